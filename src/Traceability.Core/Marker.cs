@@ -1,0 +1,1 @@
+namespace Traceability.Core; internal static class Marker;
