@@ -1,0 +1,56 @@
+using System.Buffers;
+using System.Text;
+using System.Text.Json;
+using Traceability.Core.Records;
+
+namespace Traceability.Core.Dossiers;
+
+/// <summary>
+/// The records that bear on one unit up to a log position. It may hold too many; <see cref="Assemble"/> keeps what is
+/// true. One format feeds assembling, judging, replay, the kiosk's offline bundle, the packet and the test fixtures.
+/// </summary>
+public sealed record Dossier(Subject Unit, long Position, IReadOnlyList<Record> Records)
+{
+    /// <summary>The dossier with one more record, as a kiosk judges a draft before it is committed.</summary>
+    public Dossier With(Record draft) => this with { Records = [.. Records, draft] };
+
+    /// <summary>Writes {"position":n,"records":[{"position":n,"record":{exact bytes}}],"unit":"unit:..."}.</summary>
+    public byte[] Write()
+    {
+        var buffer = new ArrayBufferWriter<byte>();
+        using (var json = new Utf8JsonWriter(buffer))
+        {
+            json.WriteStartObject();
+            json.WriteNumber("position", Position);
+            json.WriteStartArray("records");
+            foreach (var record in Records)
+            {
+                json.WriteStartObject();
+                json.WriteNumber("position", record.Position);
+                json.WritePropertyName("record");
+                json.WriteRawValue(record.Bytes.Span, skipInputValidation: true);
+                json.WriteEndObject();
+            }
+
+            json.WriteEndArray();
+            json.WriteString("unit", Unit.Key);
+            json.WriteEndObject();
+        }
+
+        return buffer.WrittenSpan.ToArray();
+    }
+
+    /// <exception cref="JsonException">Not a dossier.</exception>
+    public static Dossier Read(ReadOnlyMemory<byte> json)
+    {
+        using var document = JsonDocument.Parse(json);
+        var root = document.RootElement;
+        var records = new List<Record>();
+        foreach (var item in root.GetProperty("records").EnumerateArray())
+        {
+            records.Add(Record.Read(Encoding.UTF8.GetBytes(item.GetProperty("record").GetRawText()), item.GetProperty("position").GetInt64()));
+        }
+
+        return new Dossier(Subject.Parse(root.GetProperty("unit").GetString()!), root.GetProperty("position").GetInt64(), records);
+    }
+}

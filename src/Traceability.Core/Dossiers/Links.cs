@@ -1,0 +1,44 @@
+using Traceability.Core.Events;
+using Traceability.Core.Records;
+
+namespace Traceability.Core.Dossiers;
+
+/// <summary>What a record ties together: the rows of the link index. Pure.</summary>
+public static class Links
+{
+    /// <summary>
+    /// The links a fact states, its own subject first, without repeats; the person who recorded it judges its subject.
+    /// An index may name too many records; what is true after corrections is derived in <see cref="Assemble"/>.
+    /// </summary>
+    public static IReadOnlyList<Link> Of(IFact fact, string? person = null)
+    {
+        var links = new List<Link>();
+        var seen = new HashSet<Link>();
+        void Add(Link link)
+        {
+            if (link.Kind != LinkKind.About && seen.Add(Link.About(link.From))) links.Add(Link.About(link.From));
+            if (seen.Add(link)) links.Add(link);
+        }
+
+        Add(Link.About(fact.About));
+        foreach (var link in fact.Links()) Add(link);
+        if (person is not null && Subject.IsId(person, "person") && fact.About.Kind != "record") Add(Link.JudgedBy(fact.About, Subject.Person(person)));
+        return links;
+    }
+
+    /// <summary>How a subject was reached decides which links lead on from it.</summary>
+    public enum Reach { Part, Rule, Judge }
+
+    /// <summary>
+    /// The step a link allows from a subject reached in one way; null when it leads nowhere. Parts lead to parts, to the
+    /// rules that govern them and to what judged them; rules lead to rules; judges to what judged them. Always downwards:
+    /// from a unit to an air meter, never from the air meter to other units.
+    /// </summary>
+    public static Reach? Follow(Reach reached, LinkKind kind) => (reached, kind) switch
+    {
+        (Reach.Part, LinkKind.MadeFrom) => Reach.Part,
+        (Reach.Part or Reach.Rule, LinkKind.GovernedBy) => Reach.Rule,
+        (Reach.Part or Reach.Judge, LinkKind.JudgedBy) => Reach.Judge,
+        _ => null,
+    };
+}

@@ -1,0 +1,79 @@
+using System.Reflection;
+using System.Text.Json;
+
+namespace Traceability.Core.Events;
+
+/// <summary>One entry of the vocabulary.</summary>
+public sealed record FactType(string Type, string Name, int Version, string Role, string Summary, Type Clr);
+
+/// <summary>Every fact type the service knows, found by their <see cref="FactAttribute"/>.</summary>
+public static class FactCatalog
+{
+    public static IReadOnlyDictionary<string, FactType> All { get; } = Find();
+
+    private static readonly IReadOnlyDictionary<Type, FactType> ByClr = All.Values.ToDictionary(f => f.Clr);
+
+    private static readonly IReadOnlyDictionary<string, int> Newest =
+        All.Values.GroupBy(f => f.Name).ToDictionary(g => g.Key, g => g.Max(f => f.Version), StringComparer.Ordinal);
+
+    public static FactType Of(IFact fact) => ByClr[fact.GetType()];
+
+    public static FactType Of<T>() where T : IFact => ByClr[typeof(T)];
+
+    /// <summary>Whether a type is known by name in another version than those read here, for example from a kiosk not yet updated.</summary>
+    public static bool IsOtherVersion(string type)
+    {
+        var dot = type.LastIndexOf(".v", StringComparison.Ordinal);
+        return dot > 0 && !All.ContainsKey(type) && Newest.ContainsKey(type[..dot]);
+    }
+
+    /// <summary>Reads the content of a fact.</summary>
+    /// <exception cref="FactShapeException">The content does not have the shape of its type; every problem names its field.</exception>
+    public static IFact Read(FactType type, JsonElement data)
+    {
+        IFact? fact;
+        try
+        {
+            fact = (IFact?)data.Deserialize(type.Clr, FactJson.Options);
+        }
+        catch (JsonException e)
+        {
+            throw new FactShapeException([FromJson(e)]);
+        }
+
+        if (fact is null) throw new FactShapeException([new("data", "must be an object", "Send the content of the fact.")]);
+        var problems = fact.Check().ToList();
+        return problems.Count == 0 ? fact : throw new FactShapeException(problems);
+    }
+
+    public static JsonElement Write(IFact fact) => JsonSerializer.SerializeToElement(fact, fact.GetType(), FactJson.Options);
+
+    private static ShapeProblem FromJson(JsonException e)
+    {
+        var path = e.Path is null or "$" ? "data" : "data" + e.Path[1..];
+        var message = e.Message;
+        var cut = message.IndexOf(" Path:", StringComparison.Ordinal);
+        if (cut > 0) message = message[..cut];
+        return new(path, message.TrimEnd('.'), "Compare it with the schema of this type.");
+    }
+
+    private static Dictionary<string, FactType> Find()
+    {
+        var found = new Dictionary<string, FactType>(StringComparer.Ordinal);
+        foreach (var clr in typeof(FactCatalog).Assembly.GetTypes())
+        {
+            if (clr.GetCustomAttribute<FactAttribute>() is not { } fact) continue;
+            if (!clr.IsAssignableTo(typeof(IFact))) throw new InvalidOperationException($"{clr} carries [Fact] but is not a fact");
+            found.Add(fact.Type, new FactType(fact.Type, fact.Name, fact.Version, fact.Role, fact.Summary, clr));
+        }
+
+        return found;
+    }
+}
+
+/// <summary>The content does not have the shape of its type.</summary>
+public sealed class FactShapeException(IReadOnlyList<ShapeProblem> problems)
+    : Exception(string.Join("; ", problems.Select(p => p.ToString())))
+{
+    public IReadOnlyList<ShapeProblem> Problems { get; } = problems;
+}

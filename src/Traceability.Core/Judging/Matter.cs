@@ -1,0 +1,151 @@
+using System.Globalization;
+using Traceability.Core.Dossiers;
+using Traceability.Core.Events;
+using Traceability.Core.Profiles;
+using Traceability.Core.Quantities;
+using Traceability.Core.Records;
+
+namespace Traceability.Core.Judging;
+
+/// <summary>What a requirement judges: the unit's file, the profile in force, and the moment of judging.</summary>
+public sealed class Matter
+{
+    private readonly Dictionary<string, Limit> _limits;
+    private DateTimeOffset? _validUntil;
+
+    public Matter(UnitFile file, DateTimeOffset at)
+    {
+        File = file;
+        _at = at;
+        Profile = file.Profile;
+        _limits = (Profile?.Fact.Limits ?? []).ToDictionary(l => l.Key, StringComparer.Ordinal);
+    }
+
+    private readonly DateTimeOffset _at;
+
+    public UnitFile File { get; }
+
+    public Entry<ProfilePublished>? Profile { get; }
+
+    public RoundingRule Rounding => Profile?.Fact.Rounding ?? RoundingRule.Absolute;
+
+    /// <summary>When time alone would change the judgement; null when it never does.</summary>
+    public DateTimeOffset? ValidUntil => _validUntil;
+
+    /// <summary>
+    /// Whether a moment has come. The only way a requirement may use the present: the moment is remembered, so that the
+    /// judgement knows until when it stands.
+    /// </summary>
+    public bool HasCome(DateTimeOffset moment)
+    {
+        if (_at >= moment) return true;
+        if (_validUntil is not { } until || moment < until) _validUntil = moment;
+        return false;
+    }
+
+    /// <summary>The profile's limit, or null when it has none under this key.</summary>
+    public Limit? Limit(string key) => _limits.GetValueOrDefault(key);
+
+    /// <summary>The calendar day of a moment at its own offset: certificates and calibrations are dated in plant days.</summary>
+    public static DateOnly DayOf(DateTimeOffset at) => DateOnly.FromDateTime(at.DateTime);
+
+    /// <summary>A finding of a requirement about a subject, to be completed.</summary>
+    public static Finding Finding(IRequirement requirement, string subject, Verdict verdict, string reason, Citation source) => new()
+    {
+        Requirement = requirement.Id,
+        Hold = requirement.Hold,
+        Subject = subject,
+        Title = requirement.Title,
+        Verdict = verdict,
+        Reason = reason,
+        Source = source,
+    };
+
+    /// <summary>The finding that a limit is absent from the profile: nothing can be met without it.</summary>
+    public Finding NoLimit(IRequirement requirement, string subject, string key) =>
+        Finding(requirement, subject, Verdict.Missing,
+            Profile is null ? "No profile of limits is in force: the unit's contract or the profile it adopted has not been recorded." : $"The profile {Profile.Fact.About.Id} has no limit '{key}'.",
+            new Citation("Profile of limits of the contract", SourceMark.CommonPractice))
+        with { Clear = "The quality engineer opens the contract or publishes a profile that states it." };
+
+    /// <summary>A finding against a limit: cites it, prints it, says how the observed value was rounded.</summary>
+    public Finding Against(IRequirement requirement, string subject, Limit limit, bool met, string reason, string observed) =>
+        Finding(requirement, subject, met ? Verdict.Met : Verdict.NotMet, reason, limit.Source) with
+        {
+            Limit = limit.Printed,
+            LimitConfirmed = limit.ConfirmedBy is not null,
+            Observed = observed,
+            Rounding = RoundingText(limit),
+        };
+
+    /// <summary>The observed value rounded to the limit's digits by the profile's rule.</summary>
+    public decimal Rounded(decimal observed, Limit limit) => Quantities.Rounding.ForLimit(observed, limit.Value, Rounding);
+
+    public string RoundingText(Limit limit) => Rounding switch
+    {
+        RoundingRule.HalfEven => $"to {Digits(limit)}, half to even",
+        RoundingRule.HalfUp => $"to {Digits(limit)}, half up",
+        RoundingRule.Truncate => $"to {Digits(limit)}, truncated",
+        _ => "compared as observed",
+    };
+
+    private static string Digits(Limit limit) => Quantities.Rounding.DigitsOf(limit.Value) is var digits && digits == 0 ? "whole units" : $"{digits} decimals";
+
+    /// <summary>Text of a number for a finding: invariant, without trailing zeros.</summary>
+    public static string Text(decimal value) => value.ToString("0.############", CultureInfo.InvariantCulture);
+
+    /// <summary>Set-aside records of one type that bear on this unit, for the "set aside" list of a finding.</summary>
+    public IReadOnlyList<UnusedEvidence> Unused<T>() where T : IFact =>
+        [.. File.SetAside.Where(s => s.Kind != SetAsideKind.Replaced && (s.Record.Fact is T || (s.Record.Fact is RecordCorrected c && c.Type == FactCatalog.Of<T>().Type)))
+            .Select(s => new UnusedEvidence(s.Record.Id, s.Reason))];
+
+    /// <summary>Whether a person held a certification on the day of a moment.</summary>
+    public CertificateCheck Certified(string? person, Certification certification, Moment at)
+    {
+        if (person is null) return new(false, "the record names no person", null);
+        var day = DayOf(at.At);
+        var all = File.Of<PersonCertified>().Where(c => c.Fact.Person == person && c.Fact.Certification == certification).ToList();
+        var valid = all.LastOrDefault(c => c.Fact.IssuedOn <= day && day <= c.Fact.ValidThrough);
+        if (valid is not null) return new(true, $"{person} certified through {valid.Fact.ValidThrough:yyyy-MM-dd}", valid.Id);
+        var last = all.LastOrDefault();
+        return last is null
+            ? new(false, $"no certificate as {Words(certification)} is recorded for {person}", null)
+            : new(false, $"the certificate of {person} runs {last.Fact.IssuedOn:yyyy-MM-dd} through {last.Fact.ValidThrough:yyyy-MM-dd}, not on {day:yyyy-MM-dd}", last.Id);
+    }
+
+    /// <summary>Whether an instrument was in calibration on the day of a moment and not found out afterwards.</summary>
+    /// <param name="largestErrorPct">As-found error above which earlier results are in doubt, percent; null when not asked.</param>
+    public CertificateCheck InCalibration(string instrument, DateTimeOffset at, decimal? largestErrorPct = null)
+    {
+        var day = DayOf(at);
+        var all = File.Of<InstrumentCalibrated>().Where(c => c.Fact.Instrument == instrument).OrderBy(c => c.Fact.CalibratedOn).ToList();
+        var valid = all.LastOrDefault(c => c.Fact.CalibratedOn <= day && day <= c.Fact.ValidThrough);
+        if (valid is null)
+        {
+            return all.Count == 0
+                ? new(false, $"no calibration of {instrument} is recorded", null)
+                : new(false, $"{instrument} was not in calibration on {day:yyyy-MM-dd}", all[^1].Id);
+        }
+
+        if (largestErrorPct is { } largest)
+        {
+            // A later calibration that finds the instrument out puts every result since the last good one in doubt.
+            var next = all.FirstOrDefault(c => c.Fact.CalibratedOn > valid.Fact.CalibratedOn || (c.Fact.CalibratedOn == valid.Fact.CalibratedOn && c.Id.CompareTo(valid.Id) > 0));
+            if (next?.Fact.AsFoundErrorPct is { } found && Math.Abs(found.Value) > largest)
+                return new(false, $"{instrument} was found {found.Text} % out on {next.Fact.CalibratedOn:yyyy-MM-dd}; results since {valid.Fact.CalibratedOn:yyyy-MM-dd} are in doubt", next.Id);
+        }
+
+        return new(true, $"{instrument} in calibration through {valid.Fact.ValidThrough:yyyy-MM-dd}", valid.Id);
+    }
+
+    private static string Words(Certification certification) => certification switch
+    {
+        Certification.PlantInspector => "plant inspector",
+        Certification.FieldTestingTechnician => "field testing technician",
+        Certification.StrengthTestingTechnician => "strength testing technician",
+        _ => "welder",
+    };
+}
+
+/// <summary>The result of looking up a certificate or a calibration.</summary>
+public sealed record CertificateCheck(bool Valid, string Words, Guid? Record);

@@ -1,1 +1,0 @@
-namespace Traceability.Core; internal static class Marker;

@@ -1,0 +1,42 @@
+using Traceability.Core.Quantities;
+
+namespace Traceability.Core.Profiles;
+
+/// <summary>How sure a figure is: seen in a publication, from memory, or habit of the trade without a document.</summary>
+public enum SourceMark { Published, Memory, CommonPractice }
+
+/// <summary>Where a limit comes from.</summary>
+public sealed record Citation(string Document, SourceMark Mark, string? Edition = null, string? Clause = null)
+{
+    public override string ToString() =>
+        string.Join(", ", new[] { Document, Edition, Clause }.Where(s => s is not null)) + " [" + Mark switch
+        {
+            SourceMark.Published => "published",
+            SourceMark.Memory => "from memory",
+            _ => "common practice, no source",
+        } + "]";
+}
+
+/// <summary>The rank of a document a limit stands in, strongest first; the order itself is the agency's.</summary>
+public enum LimitRank { SpecialProvision, Plan, SupplementalSpecification, StandardDrawing, StandardSpecification, ProductStandard, GeneralStandard, PlantPlan }
+
+/// <summary>One limit of a profile.</summary>
+/// <param name="Key">What is limited, for example "cover.reduction.soffit"; requirements ask for it by this name.</param>
+/// <param name="Value">The figure in the unit.</param>
+/// <param name="Unit">Unit of the figure, "in", "psi", "pct", "F", "F/h", "min", "days", "ratio".</param>
+/// <param name="Printed">The limit as the document prints it.</param>
+/// <param name="ConfirmedBy">Person who checked it against a page of the document; null while unconfirmed. An unconfirmed limit stops a packet, not a pour.</param>
+public sealed record Limit(string Key, Reading Value, string Unit, string Printed, Citation Source, LimitRank Rank,
+    string? ConfirmedBy = null, DateOnly? ConfirmedOn = null, string? ConfirmedPage = null);
+
+/// <summary>How an observed value is rounded to the digits of its limit before they are compared.</summary>
+public enum RoundingRule
+{
+    /// <summary>Rounding method of ASTM E29 / AASHTO R 11: exact halves go to the even digit.</summary>
+    HalfEven,
+    /// <summary>Exact halves go up.</summary>
+    HalfUp,
+    Truncate,
+    /// <summary>Absolute method: compared as observed.</summary>
+    Absolute,
+}

@@ -1,0 +1,117 @@
+using System.Buffers;
+using System.Globalization;
+using System.Security.Cryptography;
+using System.Text;
+using System.Text.Json;
+using Traceability.Core.Dossiers;
+using Traceability.Core.Events;
+
+namespace Traceability.Core.Records;
+
+/// <summary>
+/// One event as accepted: content, who, device, when it happened, was received and was recorded, and its exact bytes.
+/// Immutable for ever. The bytes are the truth; every member is read from them.
+/// </summary>
+public sealed class Record
+{
+    private Record(ReadOnlyMemory<byte> bytes, long position, CloudEvent sent, JsonElement envelope)
+    {
+        Bytes = bytes;
+        Position = position;
+        Sent = sent;
+        Id = envelope.GetProperty("id").GetGuid();
+        Device = envelope.GetProperty("device").GetString()!;
+        Assurance = envelope.GetProperty("assurance").GetString()!;
+        ReceivedAt = envelope.GetProperty("receivedAt").GetDateTimeOffset();
+        RecordedAt = envelope.GetProperty("recordedAt").GetDateTimeOffset();
+        (Fact, Unreadable) = Open(sent);
+    }
+
+    public ReadOnlyMemory<byte> Bytes { get; }
+
+    /// <summary>Place in the store's total order. 0 for a draft that is not recorded yet.</summary>
+    public long Position { get; }
+
+    public CloudEvent Sent { get; }
+
+    public Guid Id { get; }
+
+    /// <summary>The device whose credentials delivered it.</summary>
+    public string Device { get; }
+
+    /// <summary>What stands behind the delivery: "device-key", "intake", "cleared by ...".</summary>
+    public string Assurance { get; }
+
+    public DateTimeOffset ReceivedAt { get; }
+
+    public DateTimeOffset RecordedAt { get; }
+
+    /// <summary>The content, or null when this version of the rules cannot read it; then <see cref="Unreadable"/> says why.</summary>
+    public IFact? Fact { get; }
+
+    public string? Unreadable { get; }
+
+    public string Type => Sent.Type;
+
+    public string? Person => Sent.Person;
+
+    /// <summary>When it happened by the station's clock, corrected by the clock offset the station measured.</summary>
+    public Moment OccurredAt => Moment.Of(Sent);
+
+    /// <summary>Everything this record ties together. Pure.</summary>
+    public IReadOnlyList<Link> Links() => Fact is null ? [] : Dossiers.Links.Of(Fact, Person);
+
+    /// <exception cref="JsonException">The bytes are not a record.</exception>
+    public static Record Read(ReadOnlyMemory<byte> bytes, long position)
+    {
+        using var document = JsonDocument.Parse(bytes);
+        // The fact's canonical bytes stand verbatim inside the envelope; cut them out instead of writing them again.
+        var fact = document.RootElement.GetProperty("fact");
+        var sent = CloudEvent.ReadCanonical(Encoding.UTF8.GetBytes(fact.GetRawText()));
+        return new Record(bytes, position, sent, document.RootElement);
+    }
+
+    /// <summary>
+    /// Writes the exact bytes of a record: RFC 8785 form of an object with the members assurance, device, fact, id,
+    /// receivedAt, recordedAt. May not change.
+    /// </summary>
+    public static byte[] Write(CloudEvent sent, Guid id, string device, string assurance, DateTimeOffset receivedAt, DateTimeOffset recordedAt)
+    {
+        var buffer = new ArrayBufferWriter<byte>(sent.Canonical.Length + 320);
+        Put(buffer, "{\"assurance\":"u8);
+        Put(buffer, Canonical(assurance));
+        Put(buffer, ",\"device\":"u8);
+        Put(buffer, Canonical(device));
+        Put(buffer, ",\"fact\":"u8);
+        Put(buffer, sent.Canonical.Span);
+        Put(buffer, Encoding.UTF8.GetBytes($",\"id\":\"{id:D}\",\"receivedAt\":\"{Utc(receivedAt)}\",\"recordedAt\":\"{Utc(recordedAt)}\"}}"));
+        return buffer.WrittenSpan.ToArray();
+    }
+
+    /// <summary>RFC 6962 leaf hash of a record: SHA-256 of 0x00 and its exact bytes.</summary>
+    public static byte[] LeafHash(ReadOnlySpan<byte> recordBytes)
+    {
+        var input = new byte[recordBytes.Length + 1];
+        recordBytes.CopyTo(input.AsSpan(1));
+        return SHA256.HashData(input);
+    }
+
+    private static (IFact?, string?) Open(CloudEvent sent)
+    {
+        if (!FactCatalog.All.TryGetValue(sent.Type, out var type)) return (null, $"type '{sent.Type}' is not known to this version");
+        try
+        {
+            return (FactCatalog.Read(type, sent.Data), null);
+        }
+        catch (FactShapeException e)
+        {
+            return (null, e.Message);
+        }
+    }
+
+    private static string Utc(DateTimeOffset time) => time.UtcDateTime.ToString("yyyy-MM-dd'T'HH:mm:ss.ffffff'Z'", CultureInfo.InvariantCulture);
+
+    private static byte[] Canonical(string text) => CanonicalJson.Canonicalize(JsonSerializer.SerializeToUtf8Bytes(text));
+
+    private static void Put(ArrayBufferWriter<byte> buffer, ReadOnlySpan<byte> bytes) => buffer.Write(bytes);
+}
