@@ -1,0 +1,35 @@
+using Traceability.Core.Events;
+using Traceability.Core.Profiles;
+
+namespace Traceability.Core.Judging.Tying;
+
+/// <summary>Every heat in the cage has its mill's test report. Needs: cage tied, lot certified.</summary>
+public sealed class HeatsCertified : IRequirement
+{
+    private static readonly Citation Source = new("ASTM A615/A615M", SourceMark.Memory, Clause: "test reports");
+
+    public string Id => "tying.heats-certified";
+    public HoldKind Hold => HoldKind.Tying;
+    public string Title => "Every heat has its mill test report";
+    public IReadOnlyList<string> Limits => [];
+
+    public IEnumerable<Finding> Judge(Matter matter)
+    {
+        if (matter.File.Cage is not { } cage)
+        {
+            yield return Matter.Finding(this, matter.File.Unit.Key, Verdict.Pending, "No cage has been tied for this unit yet.", Source)
+                with { Clear = "The cage crew records the cage with its heats.", SetAside = matter.Unused<CageTied>() };
+            yield break;
+        }
+
+        foreach (var lot in cage.Fact.Bars.SelectMany(b => b.Lots).Distinct())
+        {
+            var certificate = matter.File.Of<LotCertified>().LastOrDefault(c => c.Fact.Lot == lot);
+            yield return certificate is null
+                ? Matter.Finding(this, lot.Subject.Key, Verdict.Missing, $"Heat {lot.Number} of {lot.Producer} is in cage {cage.Fact.Cage} without a mill test report.", Source)
+                    with { Clear = "Receiving reads in the certificate, or the bars are taken out before the pour.", Used = [cage.Id], SetAside = matter.Unused<LotCertified>() }
+                : Matter.Finding(this, lot.Subject.Key, Verdict.Met, $"Heat {lot.Number}: certificate {certificate.Fact.CertificateNumber}.", Source)
+                    with { Observed = $"{certificate.Fact.Specification} {certificate.Fact.Grade}", Used = [cage.Id, certificate.Id] };
+        }
+    }
+}
