@@ -1,0 +1,330 @@
+using System.Data;
+using System.Globalization;
+using Npgsql;
+
+namespace Traceability.Service.Log;
+
+/// <summary>A signed checkpoint and when it was signed.</summary>
+public sealed record SealedCheckpoint(string Origin, long Size, byte[] Root, string Note, DateTimeOffset SealedAt);
+
+/// <summary>Where the signer keeps what is its own.</summary>
+/// <param name="Origin">Name of the log, as in <c>plant.example/records</c>; used while the signer has no file yet.</param>
+/// <param name="KeyFile">PKCS#8 PEM of the Ed25519 key; made at first use.</param>
+/// <param name="StateFile">The signer's own memory; belongs on a disk that a restore of the database leaves alone.</param>
+public sealed record LogSignerOptions(string Origin, string KeyFile, string StateFile);
+
+/// <summary>
+/// Seals the committed leaves: re-derives the root, signs it, keeps it for itself and then publishes it. It signs
+/// nothing that does not continue what it signed before, whatever the database holds.
+/// </summary>
+public sealed class LogSigner(NpgsqlDataSource database, LogSignerOptions options, TimeProvider time, ILogger<LogSigner> logger)
+{
+    private const int Page = 65_536;
+    private const int AuditTilesPerPass = 4;
+
+    // Any number will do as long as nothing else uses it: one signer at a time.
+    private const long LockKey = 0x6C6F672D73656131;
+
+    private readonly Lazy<LogKey> _key = new(() => LogKey.LoadOrCreate(options.KeyFile));
+    private bool _wholeLogChecked;
+    private long _auditTile;
+
+    /// <summary>Why the signer last refused; null while it works.</summary>
+    public string? Refusal { get; private set; }
+
+    /// <summary>The key it signs with.</summary>
+    public LogKey Key => _key.Value;
+
+    /// <summary>The log it signs, by its own file, or by its options before the first signature.</summary>
+    public string Origin => SignerState.Read(options.StateFile)?.Origin ?? options.Origin;
+
+    /// <summary>
+    /// Seals what is committed now. The first pass of a process reads the whole log again; later ones the leaves since the
+    /// last whole tile and a few old tiles in turn.
+    /// </summary>
+    /// <returns>The new checkpoint; null if there is nothing new or another signer is at it.</returns>
+    /// <exception cref="LogContradictionException">The database's log is not the one this signer signed.</exception>
+    public async Task<SealedCheckpoint?> SealOnceAsync(CancellationToken cancellation)
+    {
+        try
+        {
+            var result = await SealAsync(cancellation);
+            Refusal = null;
+            return result;
+        }
+        catch (LogContradictionException e)
+        {
+            Refusal = e.Message;
+            logger.LogCritical(e, "The signer refuses to seal the log: {Reason}", e.Message);
+            throw;
+        }
+    }
+
+    private async Task<SealedCheckpoint?> SealAsync(CancellationToken cancellation)
+    {
+        await using var connection = await database.OpenConnectionAsync(cancellation);
+        await using var transaction = await connection.BeginTransactionAsync(IsolationLevel.RepeatableRead, cancellation);
+        if (!await LockAsync(connection, cancellation))
+        {
+            return null;
+        }
+
+        var own = OwnState();
+        var published = await LogReader.LatestAsync(connection, own.Origin, cancellation);
+        CheckPublished(own, published);
+        var behind = published is null || published.Size < own.Size;
+        var from = _wholeLogChecked && !behind ? own.Size / TileWriter.Width * TileWriter.Width : 0;
+        var tiles = await TileWriter.ResumeAsync(connection, from, cancellation);
+        if (tiles is null)
+        {
+            from = 0;
+            tiles = new TileWriter();
+        }
+
+        var range = from == 0 ? new CompactRange() : own.Range().Floor(8);
+        await ReadAsync(connection, own, published, range, tiles, cancellation);
+        _wholeLogChecked = true;
+        if (range.Size == own.Size && !behind)
+        {
+            await AuditAsync(connection, own, cancellation);
+            await transaction.CommitAsync(cancellation);
+            return null;
+        }
+
+        if (range.Size == 0)
+        {
+            return null;
+        }
+
+        var sealedAt = time.GetUtcNow();
+        var next = range.Size == own.Size
+            ? own
+            : own.Sealed(range, new Checkpoint(own.Origin, range.Size, range.Root()).Sign(Key));
+
+        // The signer's own file comes first: what it may have shown to anyone, it must remember.
+        next.Write(options.StateFile);
+        await PublishAsync(connection, next, sealedAt, cancellation);
+        await transaction.CommitAsync(cancellation);
+        logger.LogInformation("Sealed {Size} records of {Origin} under root {Root}", next.Size, next.Origin, next.Root);
+        return new SealedCheckpoint(next.Origin, next.Size, Convert.FromHexString(next.Root), next.Note, sealedAt);
+    }
+
+    /// <summary>
+    /// Ends the log that can no longer be continued and starts another over the leaves the database still has. Its
+    /// first leaf names the last checkpoint of the old one. For a person to call, with the writers stopped.
+    /// </summary>
+    /// <param name="newOrigin">A name no log of this signer had.</param>
+    /// <param name="cancellation">Stops before anything is changed.</param>
+    /// <exception cref="LogContradictionException">Nothing was signed yet, so there is nothing to end.</exception>
+    public async Task<SealedCheckpoint?> StartNewOriginAsync(string newOrigin, CancellationToken cancellation)
+    {
+        SignedNote.CheckName(newOrigin);
+        await using (var connection = await database.OpenConnectionAsync(cancellation))
+        await using (var transaction = await connection.BeginTransactionAsync(cancellation))
+        {
+            var old = SignerState.Read(options.StateFile) ?? await FromDatabaseAsync(connection, cancellation);
+            if (old.Origin != newOrigin)
+            {
+                if (!await LockAsync(connection, cancellation))
+                {
+                    throw new InvalidOperationException("Another signer is at work on this log; stop it first.");
+                }
+
+                if (old.Note.Length == 0)
+                {
+                    throw new LogContradictionException($"{old.Origin} was never signed: there is nothing to end.");
+                }
+
+                await NewOrigin.StartAsync(connection, old, newOrigin, time.GetUtcNow(), cancellation);
+                await transaction.CommitAsync(cancellation);
+
+                // A stop between these two leaves the signer refusing, and this call may be made again.
+                var ended = new EndedLog(old.Origin, old.Size, old.Root, old.Note);
+                SignerState.Start(newOrigin, Key, [.. old.Ended, ended]).Write(options.StateFile);
+                logger.LogWarning("{Origin} ended at {Size} leaves; {NewOrigin} continues", old.Origin, old.Size, newOrigin);
+            }
+        }
+
+        _wholeLogChecked = false;
+        return await SealOnceAsync(cancellation);
+    }
+
+    /// <summary>What is known of the log to be ended when the signer's own file is gone too.</summary>
+    private async Task<SignerState> FromDatabaseAsync(NpgsqlConnection connection, CancellationToken cancellation)
+    {
+        var last = await LogReader.LatestAsync(connection, null, cancellation)
+            ?? throw new LogContradictionException("Nothing was ever sealed here: there is no log to end.");
+        return SignerState.Start(last.Origin, Key, []) with
+        {
+            Size = last.Size, Root = Convert.ToHexStringLower(last.Root), Note = last.Note,
+        };
+    }
+
+    private SignerState OwnState()
+    {
+        var own = SignerState.Read(options.StateFile) ?? SignerState.Start(options.Origin, Key, []);
+        if (own.PublicKey != Convert.ToHexStringLower(Key.PublicKey))
+        {
+            throw new LogContradictionException(
+                $"The key in {options.KeyFile} is not the one that signed {own.Origin}. Put the key back, or start a new origin.");
+        }
+
+        return own;
+    }
+
+    private void CheckPublished(SignerState own, SealedCheckpoint? published)
+    {
+        if (published is null)
+        {
+            return;
+        }
+
+        var signed = Checkpoint.Open(published.Note, Key.PublicKey);
+        if (signed is null || signed.Origin != own.Origin || signed.Size != published.Size
+            || !signed.Root.AsSpan().SequenceEqual(published.Root))
+        {
+            throw new LogContradictionException(string.Create(
+                CultureInfo.InvariantCulture, $"The database holds a checkpoint of {published.Size} leaves that this signer's key did not sign."));
+        }
+
+        if (own.Note.Length == 0)
+        {
+            throw new LogContradictionException(string.Create(CultureInfo.InvariantCulture,
+                $"The database holds a checkpoint of {published.Size} leaves, but the signer's own file {options.StateFile} is missing. Put it back, or start a new origin."));
+        }
+    }
+
+    /// <summary>Reads the leaves on, and compares the roots at the signer's size and at the published one on the way.</summary>
+    private async Task ReadAsync(
+        NpgsqlConnection connection, SignerState own, SealedCheckpoint? published, CompactRange range, TileWriter tiles,
+        CancellationToken cancellation)
+    {
+        var mended = 0;
+        byte[][] leaves;
+        do
+        {
+            leaves = await TileReader.LeavesAsync(connection, range.Size, Page, cancellation);
+            foreach (var leaf in leaves)
+            {
+                range.Append(leaf);
+                tiles.Append(leaf);
+                if (range.Size == own.Size)
+                {
+                    await MustBeAsync(range, Convert.FromHexString(own.Root), cancellation);
+                }
+
+                if (range.Size == published?.Size)
+                {
+                    await MustBeAsync(range, published.Root, cancellation);
+                }
+            }
+
+            mended += await tiles.FlushAsync(connection, cancellation);
+        }
+        while (leaves.Length == Page);
+
+        var signed = Math.Max(own.Size, published?.Size ?? 0);
+        if (range.Size < signed)
+        {
+            throw new LogContradictionException(string.Create(
+                CultureInfo.InvariantCulture,
+                $"The log shrank: {signed} leaves were signed, the database holds {range.Size}. After a restore that lost leaves, start a new origin."));
+        }
+
+        if (mended > 0)
+        {
+            logger.LogWarning("{Tiles} tiles did not agree with the leaves and were made again", mended);
+        }
+    }
+
+    private async Task MustBeAsync(CompactRange range, byte[] root, CancellationToken cancellation)
+    {
+        if (!range.Root().AsSpan().SequenceEqual(root))
+        {
+            var suspect = await SuspectAsync(cancellation);
+            throw new LogContradictionException(string.Create(
+                CultureInfo.InvariantCulture,
+                $"The first {range.Size} leaves are not those that were signed: signed root {Convert.ToHexStringLower(root)}, root now {Convert.ToHexStringLower(range.Root())}.{suspect}"));
+        }
+    }
+
+    /// <summary>The first leaf that differs from its tile, which a change of one table alone leaves behind.</summary>
+    private async Task<string> SuspectAsync(CancellationToken cancellation)
+    {
+        await using var command = database.CreateCommand(
+            """
+            select l.index, l.record_id from trace.log_leaf l
+            join trace.log_tile t on t.level = 0 and t.index = l.index / 256
+            where l.hash <> substring(t.hashes from (l.index % 256)::int * 32 + 1 for 32)
+            order by l.index limit 1
+            """);
+        await using var row = await command.ExecuteReaderAsync(cancellation);
+        return await row.ReadAsync(cancellation)
+            ? string.Create(CultureInfo.InvariantCulture, $" Leaf {row.GetInt64(0)} (record {row.GetGuid(1)}) differs from its tile.")
+            : "";
+    }
+
+    /// <summary>Old leaves, a few tiles each pass in turn: from the leaves up to the signer's own root.</summary>
+    private async Task AuditAsync(NpgsqlConnection connection, SignerState own, CancellationToken cancellation)
+    {
+        var whole = own.Size / TileWriter.Width;
+        var tiles = new TileReader(connection);
+        for (var i = 0; i < Math.Min(AuditTilesPerPass, whole); i++)
+        {
+            var tile = _auditTile++ % whole;
+            var first = tile * TileWriter.Width;
+            var leaves = await TileReader.LeavesAsync(connection, first, TileWriter.Width, cancellation);
+            var hash = Merkle.Root(leaves);
+            foreach (var range in Merkle.InclusionRanges(first, own.Size).Skip(8))
+            {
+                var sibling = await tiles.RangeAsync(range, cancellation);
+                hash = range.Low > first ? Merkle.NodeHash(hash, sibling) : Merkle.NodeHash(sibling, hash);
+            }
+
+            if (Convert.ToHexStringLower(hash) != own.Root)
+            {
+                var suspect = await SuspectAsync(cancellation);
+                throw new LogContradictionException(string.Create(
+                    CultureInfo.InvariantCulture,
+                    $"Leaves {first} to {first + TileWriter.Width - 1} do not lead to the signed root of {own.Size} leaves.{suspect}"));
+            }
+        }
+    }
+
+    private static async Task PublishAsync(
+        NpgsqlConnection connection, SignerState state, DateTimeOffset sealedAt, CancellationToken cancellation)
+    {
+        await using var batch = new NpgsqlBatch(connection)
+        {
+            BatchCommands =
+            {
+                new("insert into trace.log_origin (ordinal, origin, started_at) select coalesce(max(ordinal), -1) + 1, $1, $2 "
+                    + "from trace.log_origin having not coalesce(bool_or(origin = $1), false)")
+                {
+                    Parameters = { new() { Value = state.Origin }, new() { Value = sealedAt } },
+                },
+                new("insert into trace.checkpoint (origin, size, root, note, sealed_at) values ($1, $2, $3, $4, $5)")
+                {
+                    Parameters =
+                    {
+                        new() { Value = state.Origin },
+                        new() { Value = state.Size },
+                        new() { Value = Convert.FromHexString(state.Root) },
+                        new() { Value = state.Note },
+                        new() { Value = sealedAt },
+                    },
+                },
+            },
+        };
+        await batch.ExecuteNonQueryAsync(cancellation);
+    }
+
+    private static async Task<bool> LockAsync(NpgsqlConnection connection, CancellationToken cancellation)
+    {
+        await using var command = new NpgsqlCommand("select pg_try_advisory_xact_lock($1)", connection)
+        {
+            Parameters = { new() { Value = LockKey } },
+        };
+        return (bool)(await command.ExecuteScalarAsync(cancellation))!;
+    }
+}

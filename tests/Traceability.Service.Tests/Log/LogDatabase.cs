@@ -1,0 +1,79 @@
+using Microsoft.Extensions.Logging.Abstractions;
+using Npgsql;
+using Traceability.Service.Log;
+
+namespace Traceability.Service.Tests.Log;
+
+/// <summary>
+/// A database of its own on the PostgreSQL that TRACE_TEST_POSTGRES names, with the log's tables, and a folder for the
+/// signer's files.
+/// </summary>
+public sealed class LogDatabase : IAsyncLifetime
+{
+    private readonly string _name = $"log_{Guid.NewGuid():N}";
+    private readonly string _folder = Directory.CreateTempSubdirectory("log-signer-").FullName;
+    private string _server = "";
+
+    public NpgsqlDataSource Source { get; private set; } = null!;
+
+    public LogSignerOptions Options => new("plant.example/records", Path.Combine(_folder, "key.pem"), Path.Combine(_folder, "signer.json"));
+
+    public LogReader Reader => new(Source);
+
+    /// <summary>A signer as a newly started process would have it.</summary>
+    public LogSigner Signer() => new(Source, Options, TimeProvider.System, NullLogger<LogSigner>.Instance);
+
+    public async Task InitializeAsync()
+    {
+        _server = Environment.GetEnvironmentVariable("TRACE_TEST_POSTGRES")
+            ?? throw new InvalidOperationException("TRACE_TEST_POSTGRES names no PostgreSQL; run the tests through ops/test.");
+        await OnServerAsync($"create database {_name}");
+        Source = NpgsqlDataSource.Create(new NpgsqlConnectionStringBuilder(_server) { Database = _name }.ConnectionString);
+        await RunAsync(LogSchema.Sql);
+        await RunAsync(LogSchema.Sql);
+    }
+
+    public async Task DisposeAsync()
+    {
+        await Source.DisposeAsync();
+        await OnServerAsync($"drop database {_name} with (force)");
+        Directory.Delete(_folder, recursive: true);
+    }
+
+    public async Task RunAsync(string sql)
+    {
+        await using var command = Source.CreateCommand(sql);
+        await command.ExecuteNonQueryAsync();
+    }
+
+    public async Task<T> AskAsync<T>(string sql)
+    {
+        await using var command = Source.CreateCommand(sql);
+        return (T)(await command.ExecuteScalarAsync())!;
+    }
+
+    public static byte[] LeafHash(long index) => Merkle.LeafHash(BitConverter.GetBytes(index));
+
+    public static Guid RecordId(long index) => new(new byte[8].Concat(BitConverter.GetBytes(index)).ToArray(), bigEndian: true);
+
+    /// <summary>Adds leaves after those there are.</summary>
+    public async Task AddAsync(int count)
+    {
+        var next = await AskAsync<long>("select coalesce(max(index) + 1, 0) from trace.log_leaf");
+        await using var command = Source.CreateCommand(
+            "insert into trace.log_leaf (index, position, record_id, hash) select i, i + 1, r, h from unnest($1, $2, $3) as x(i, r, h)");
+        var indexes = Enumerable.Range(0, count).Select(i => next + i).ToArray();
+        command.Parameters.Add(new() { Value = indexes });
+        command.Parameters.Add(new() { Value = indexes.Select(RecordId).ToArray() });
+        command.Parameters.Add(new() { Value = indexes.Select(LeafHash).ToArray() });
+        await command.ExecuteNonQueryAsync();
+    }
+
+    private async Task OnServerAsync(string sql)
+    {
+        await using var connection = new NpgsqlConnection(_server);
+        await connection.OpenAsync();
+        await using var command = new NpgsqlCommand(sql, connection);
+        await command.ExecuteNonQueryAsync();
+    }
+}
