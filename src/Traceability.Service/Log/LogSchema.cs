@@ -7,7 +7,7 @@ public static class LogSchema
     /// <c>log_leaf</c> is the log; tiles are derived from it and can be made again. A tile holds the 256 nodes of
     /// level 8 x <c>level</c> from 256 x <c>index</c> on; level 0 has whole tiles only, higher levels grow.
     /// </summary>
-    public const string Sql =
+    public const string Ddl =
         """
         create schema if not exists trace;
 

@@ -1,12 +1,12 @@
 using Microsoft.Extensions.Logging.Abstractions;
 using Npgsql;
 using Traceability.Service.Log;
+using Traceability.TestServers;
 
 namespace Traceability.Service.Tests.Log;
 
 /// <summary>
-/// A database of its own on the PostgreSQL that TRACE_TEST_POSTGRES names, with the log's tables, and a folder for the
-/// signer's files.
+/// A database of its own on a real PostgreSQL, with the log's tables, and a folder for the signer's files.
 /// </summary>
 public sealed class LogDatabase : IAsyncLifetime
 {
@@ -25,12 +25,11 @@ public sealed class LogDatabase : IAsyncLifetime
 
     public async Task InitializeAsync()
     {
-        _server = Environment.GetEnvironmentVariable("TRACE_TEST_POSTGRES")
-            ?? throw new InvalidOperationException("TRACE_TEST_POSTGRES names no PostgreSQL; run the tests through ops/test.");
+        _server = await Servers.PostgresAsync();
         await OnServerAsync($"create database {_name}");
         Source = NpgsqlDataSource.Create(new NpgsqlConnectionStringBuilder(_server) { Database = _name }.ConnectionString);
-        await RunAsync(LogSchema.Sql);
-        await RunAsync(LogSchema.Sql);
+        await RunAsync(LogSchema.Ddl);
+        await RunAsync(LogSchema.Ddl);
     }
 
     public async Task DisposeAsync()
