@@ -1,5 +1,5 @@
 using System.Buffers;
-using System.Text;
+using System.Runtime.InteropServices;
 using System.Text.Json;
 using Traceability.Core.Records;
 
@@ -44,13 +44,16 @@ public sealed record Dossier(Subject Unit, long Position, IReadOnlyList<Record> 
     public static Dossier Read(ReadOnlyMemory<byte> json)
     {
         using var document = JsonDocument.Parse(json);
-        var root = document.RootElement;
-        var records = new List<Record>();
-        foreach (var item in root.GetProperty("records").EnumerateArray())
+        try
         {
-            records.Add(Record.Read(Encoding.UTF8.GetBytes(item.GetProperty("record").GetRawText()), item.GetProperty("position").GetInt64()));
+            var root = document.RootElement;
+            var records = root.GetProperty("records").EnumerateArray()
+                .Select(item => Record.Read(JsonMarshal.GetRawUtf8Value(item.GetProperty("record")).ToArray(), item.GetProperty("position").GetInt64())).ToList();
+            return new Dossier(Subject.Parse(root.GetProperty("unit").GetString() ?? ""), root.GetProperty("position").GetInt64(), records);
         }
-
-        return new Dossier(Subject.Parse(root.GetProperty("unit").GetString()!), root.GetProperty("position").GetInt64(), records);
+        catch (Exception e) when (e is KeyNotFoundException or InvalidOperationException or FormatException)
+        {
+            throw new JsonException("the bytes are not a dossier: " + e.Message, e);
+        }
     }
 }

@@ -26,13 +26,16 @@ public interface IFact
     Subject About { get; }
 
     /// <summary>
-    /// Everything the fact ties together. Pure. Every <c>From</c> of a link other than About is itself a subject the
+    /// Everything the fact ties together. Pure, and never throws for content that was read. Every <c>From</c> of a link other than About is itself a subject the
     /// fact is about, so that a new link reaches every unit above it.
     /// </summary>
     IEnumerable<Link> Links();
 
-    /// <summary>Shape problems: what makes it unreadable as a fact. Out-of-limits values are not shape problems.</summary>
-    IEnumerable<ShapeProblem> Check();
+    /// <summary>
+    /// Contradictions between members: what makes it unreadable as a fact although every member has its shape.
+    /// Out-of-limits values are not shape problems.
+    /// </summary>
+    IEnumerable<ShapeProblem> Check() => [];
 
     /// <summary>
     /// The business key under which the same fact may arrive under two ids (a batch ticket by HTTP and by file); null when there is none.
@@ -44,50 +47,4 @@ public interface IFact
 public sealed record ShapeProblem(string Field, string Limit, string Remedy)
 {
     public override string ToString() => $"{Field}: {Limit}. {Remedy}";
-}
-
-/// <summary>Shape checks shared by the facts.</summary>
-internal static class Shape
-{
-    public static IEnumerable<ShapeProblem> Id(string field, string? value, string kind)
-    {
-        if (!Subject.IsId(value, kind))
-            yield return new(field, $"must be the {kind}'s identity, 1 to {Subject.LongestKey - kind.Length - 1} characters without control characters or outer spaces", "Send the identity as it is marked in the plant.");
-    }
-
-    public static IEnumerable<ShapeProblem> Text(string field, string? value, int longest)
-    {
-        if (string.IsNullOrWhiteSpace(value) || value.Length > longest)
-            yield return new(field, $"must be a text of 1 to {longest} characters", "Fill it in or shorten it.");
-    }
-
-    public static IEnumerable<ShapeProblem> Some<T>(string field, IReadOnlyCollection<T>? values, int most)
-    {
-        if (values is null || values.Count == 0 || values.Count > most)
-            yield return new(field, $"must list 1 to {most} entries", "Send every entry, split larger facts.");
-    }
-
-    public static IEnumerable<ShapeProblem> AtMost<T>(string field, IReadOnlyCollection<T>? values, int most)
-    {
-        if (values is not null && values.Count > most)
-            yield return new(field, $"must list at most {most} entries", "Split larger facts.");
-    }
-
-    public static IEnumerable<ShapeProblem> Positive(string field, Quantities.Reading value)
-    {
-        if (value.Value <= 0)
-            yield return new(field, "must be greater than 0", "Check the reading and its unit.");
-    }
-
-    public static IEnumerable<ShapeProblem> NotNegative(string field, Quantities.Reading value)
-    {
-        if (value.Value < 0)
-            yield return new(field, "must be 0 or more", "Check the reading and its unit.");
-    }
-
-    public static IEnumerable<ShapeProblem> Order(string field, DateTimeOffset from, DateTimeOffset to)
-    {
-        if (to < from)
-            yield return new(field, "must not be before its beginning", "Check both times and their offsets.");
-    }
 }

@@ -4,7 +4,11 @@ using System.Text.Json;
 namespace Traceability.Core.Events;
 
 /// <summary>One entry of the vocabulary.</summary>
-public sealed record FactType(string Type, string Name, int Version, string Role, string Summary, Type Clr);
+public sealed record FactType(string Type, string Name, int Version, string Role, string Summary, Type Clr)
+{
+    /// <summary>What its content looks like.</summary>
+    public FactShape Shape { get; } = FactShape.Of(Clr);
+}
 
 /// <summary>Every fact type the service knows, found by their <see cref="FactAttribute"/>.</summary>
 public static class FactCatalog
@@ -31,31 +35,15 @@ public static class FactCatalog
     /// <exception cref="FactShapeException">The content does not have the shape of its type; every problem names its field.</exception>
     public static IFact Read(FactType type, JsonElement data)
     {
-        IFact? fact;
-        try
-        {
-            fact = (IFact?)data.Deserialize(type.Clr, FactJson.Options);
-        }
-        catch (JsonException e)
-        {
-            throw new FactShapeException([FromJson(e)]);
-        }
-
-        if (fact is null) throw new FactShapeException([new("data", "must be an object", "Send the content of the fact.")]);
-        var problems = fact.Check().ToList();
+        var problems = new List<ShapeProblem>();
+        type.Shape.Check(data, "data", problems);
+        if (problems.Count > 0) throw new FactShapeException(problems);
+        var fact = (IFact)data.Deserialize(type.Clr, FactJson.Options)!;
+        problems.AddRange(fact.Check());
         return problems.Count == 0 ? fact : throw new FactShapeException(problems);
     }
 
     public static JsonElement Write(IFact fact) => JsonSerializer.SerializeToElement(fact, fact.GetType(), FactJson.Options);
-
-    private static ShapeProblem FromJson(JsonException e)
-    {
-        var path = e.Path is null or "$" ? "data" : "data" + e.Path[1..];
-        var message = e.Message;
-        var cut = message.IndexOf(" Path:", StringComparison.Ordinal);
-        if (cut > 0) message = message[..cut];
-        return new(path, message.TrimEnd('.'), "Compare it with the schema of this type.");
-    }
 
     private static Dictionary<string, FactType> Find()
     {

@@ -1,6 +1,7 @@
 using System.Text.Json;
 using System.Text.Json.Serialization;
 using System.Text.Json.Serialization.Metadata;
+using Traceability.Core.Records;
 
 namespace Traceability.Core.Events;
 
@@ -23,6 +24,8 @@ public static class FactJson
             TypeInfoResolver = new DefaultJsonTypeInfoResolver { Modifiers = { HideComputed } },
         };
         options.Converters.Add(new JsonStringEnumConverter(JsonNamingPolicy.CamelCase, allowIntegerValues: false));
+        options.Converters.Add(new TimeJson());
+        options.Converters.Add(new DayJson());
         options.MakeReadOnly();
         return options;
     }
@@ -36,4 +39,22 @@ public static class FactJson
             if (type.Properties[i].AssociatedParameter is null) type.Properties.RemoveAt(i);
         }
     }
+}
+
+// The framework would read a time without an offset in the time zone of the machine that happens to read it.
+internal sealed class TimeJson : JsonConverter<DateTimeOffset>
+{
+    public override DateTimeOffset Read(ref Utf8JsonReader reader, Type typeToConvert, JsonSerializerOptions options) =>
+        reader.TokenType == JsonTokenType.String && Rfc3339.TryRead(reader.GetString(), out var time) ? time : throw new JsonException(Rfc3339.Limit);
+
+    public override void Write(Utf8JsonWriter writer, DateTimeOffset value, JsonSerializerOptions options) => writer.WriteStringValue(Rfc3339.Write(value));
+}
+
+internal sealed class DayJson : JsonConverter<DateOnly>
+{
+    public override DateOnly Read(ref Utf8JsonReader reader, Type typeToConvert, JsonSerializerOptions options) =>
+        reader.TokenType == JsonTokenType.String && Rfc3339.TryReadDay(reader.GetString(), out var day) ? day : throw new JsonException(Rfc3339.DayLimit);
+
+    public override void Write(Utf8JsonWriter writer, DateOnly value, JsonSerializerOptions options) =>
+        writer.WriteStringValue(value.ToString("yyyy-MM-dd", System.Globalization.CultureInfo.InvariantCulture));
 }

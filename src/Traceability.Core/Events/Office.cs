@@ -1,3 +1,4 @@
+using System.ComponentModel;
 using Traceability.Core.Dossiers;
 using Traceability.Core.Profiles;
 using Traceability.Core.Quantities;
@@ -6,103 +7,125 @@ using Traceability.Core.Records;
 namespace Traceability.Core.Events;
 
 /// <summary>A version of the limits that units are judged by, complete, as data.</summary>
-/// <param name="Rounding">How observed values are rounded to the limit's digits before they are compared.</param>
-/// <param name="Releases">The holds that need a person's release before the step.</param>
 [Fact("profile.published", 1, Role = Roles.QualityEngineer, Summary = "A version of a profile of limits was published.")]
 public sealed record ProfilePublished(
-    string Profile, int Version, string Title, RoundingRule Rounding,
-    IReadOnlyList<HoldKind> Releases, IReadOnlyList<Limit> Limits) : IFact
+    [Identity("profile", Longest = 80)] string Profile,
+    [Between(1, 1_000_000)] int Version,
+    string Title,
+    [Description("How observed values are rounded to the limit's digits before they are compared.")] RoundingRule Rounding,
+    [Description("The holds that need a person's release before the step."), Entries(0, 20)] IReadOnlyList<HoldKind> Releases,
+    [Entries(1, 500)] IReadOnlyList<Limit> Limits) : IFact
 {
     public Subject About => Subject.Profile(Profile, Version);
+
+    // A version is published once: two that differ leave nobody able to say which was adopted.
+    public string? BusinessKey => About.Key;
 
     public IEnumerable<Link> Links() => [];
 
     public IEnumerable<ShapeProblem> Check() =>
-        Shape.Id("data.profile", Profile, "profile")
-            .Concat(Shape.Text("data.title", Title, 200))
-            .Concat(Shape.Some("data.limits", Limits, 500))
-            .Concat(Limits.GroupBy(l => l.Key, StringComparer.Ordinal).Where(g => g.Count() > 1)
-                .Select(g => new ShapeProblem("data.limits", $"names '{g.Key}' {g.Count()} times; a limit stands once", "Remove the repeats.")));
+        Limits.GroupBy(l => l.Key, StringComparer.Ordinal).Where(g => g.Count() > 1)
+            .Select(g => new ShapeProblem("data.limits", $"must state each limit once, it states '{g.Key}' {g.Count()} times", "Remove the repeats."));
 }
 
 /// <summary>A contract was opened and adopted a profile version.</summary>
-/// <param name="ObligatedOn">Date the federal funds were obligated; decides the domestic-steel rules. Null when not federal.</param>
 [Fact("contract.opened", 1, Role = Roles.QualityEngineer, Summary = "A contract was opened and adopted a profile version.")]
 public sealed record ContractOpened(
-    string Contract, string Title, string Agency, string Profile, int ProfileVersion,
-    DateOnly? ObligatedOn = null, DateOnly? LetOn = null) : IFact
+    [Identity("contract")] string Contract,
+    string Title,
+    string Agency,
+    [Identity("profile", Longest = 80)] string Profile,
+    [Between(1, 1_000_000)] int ProfileVersion,
+    [Description("Day the federal funds were obligated; decides the domestic-steel rules. Left out when not federal.")] DateOnly? ObligatedOn = null,
+    [Description("Day of the letting; editions of documents in force then count.")] DateOnly? LetOn = null) : IFact
 {
     public Subject About => Subject.Contract(Contract);
 
     public IEnumerable<Link> Links() => [Link.GovernedBy(About, Subject.Profile(Profile, ProfileVersion))];
-
-    public IEnumerable<ShapeProblem> Check() =>
-        Shape.Id("data.contract", Contract, "contract").Concat(Shape.Id("data.profile", Profile, "profile"))
-            .Concat(Shape.Text("data.title", Title, 200)).Concat(Shape.Text("data.agency", Agency, 200));
 }
 
 /// <summary>The face of a bar's cover: a formed soffit has a tighter limit than other faces.</summary>
 public enum CoverFace { Formed, FormedSoffit, Finished, Earth }
 
-/// <param name="Size">"#4" or the wire designation, as on the drawing.</param>
-/// <param name="DepthIn">Specified effective depth of the section at these bars, inches; null where the drawing gives none.</param>
-public sealed record BarLine(string BarMark, string Size, int Count, Reading LengthIn, CoverFace Face, Reading CoverIn,
-    Reading? SpacingIn = null, Reading? DepthIn = null, Reading? LapIn = null);
+public sealed record BarLine(
+    [Longest(40)] string BarMark,
+    [Description("\"#4\" or the wire designation, as on the drawing."), Longest(40)] string Size,
+    [Between(1, 100_000)] int Count,
+    [Positive] Reading LengthIn,
+    CoverFace Face,
+    [Description("Specified clear cover."), NotNegative] Reading CoverIn,
+    [Description("Specified spacing.")] Reading? SpacingIn = null,
+    [Description("Specified effective depth of the section at these bars; left out where the drawing gives none.")] Reading? DepthIn = null,
+    [Description("Specified lap.")] Reading? LapIn = null);
 
-/// <summary>A dimension of the casting with its specified value, inches.</summary>
-public sealed record SpecifiedDimension(string Name, DimensionKind Kind, Reading SpecifiedIn);
+/// <summary>A dimension of the casting with its specified value.</summary>
+public sealed record SpecifiedDimension(
+    [Description("Its name on the drawing.")] string Name,
+    DimensionKind Kind,
+    Reading SpecifiedIn);
 
 public enum DimensionKind { Length, Thickness, Opening, Position }
 
 /// <summary>Something cast in or blocked out, with how many the drawing shows.</summary>
-public sealed record EmbedLine(string Item, int Count);
+public sealed record EmbedLine(string Item, [Between(1, 100_000)] int Count);
 
 /// <summary>How the drawing says the piece is lifted.</summary>
-/// <param name="LegsThatCarry">Sling legs assumed to share the load.</param>
-/// <param name="SlingAngleDeg">Angle of the sling from the horizontal, degrees.</param>
-/// <param name="InsertUltimateLbf">Ultimate capacity of one insert at <paramref name="StrengthRequiredPsi"/>, pounds-force.</param>
-public sealed record LiftingData(Reading WeightLb, int LegsThatCarry, Reading SlingAngleDeg, Reading InsertUltimateLbf, Reading StrengthRequiredPsi);
+public sealed record LiftingData(
+    [Positive] Reading WeightLb,
+    [Description("Sling legs assumed to share the load."), Between(1, 16)] int LegsThatCarry,
+    [Description("Angle of the sling from the horizontal."), Positive, Between(0, 90)] Reading SlingAngleDeg,
+    [Description("Ultimate capacity of one insert at the strength required."), Positive] Reading InsertUltimateLbf,
+    [Description("Concrete strength the insert's capacity rests on."), Positive] Reading StrengthRequiredPsi);
 
 [Fact("drawing.approved", 1, Role = Roles.QualityEngineer, Summary = "A revision of a shop drawing was approved.")]
 public sealed record DrawingApproved(
-    string Drawing, string Revision, string Product, DateOnly ApprovedOn, string ApprovalDocument,
-    Reading DesignStrengthPsi, Reading StripStrengthPsi, Reading ShipStrengthPsi,
-    IReadOnlyList<BarLine> Bars, IReadOnlyList<SpecifiedDimension> Dimensions, IReadOnlyList<EmbedLine> Embeds,
+    [Identity("drawing")] string Drawing,
+    [Longest(20)] string Revision,
+    [Longest(60)] string Product,
+    DateOnly ApprovedOn,
+    [Description("The letter or stamp that approves it.")] string ApprovalDocument,
+    [Positive] Reading DesignStrengthPsi,
+    [Description("Strength before stripping."), Positive] Reading StripStrengthPsi,
+    [Description("Strength before shipping."), Positive] Reading ShipStrengthPsi,
+    [Entries(1, 400)] IReadOnlyList<BarLine> Bars,
+    [Entries(0, 200)] IReadOnlyList<SpecifiedDimension> Dimensions,
+    [Entries(0, 200)] IReadOnlyList<EmbedLine> Embeds,
     LiftingData Lifting) : IFact
 {
     public Subject About => Subject.Drawing(Drawing);
 
     public IEnumerable<Link> Links() => [];
-
-    public IEnumerable<ShapeProblem> Check() =>
-        Shape.Id("data.drawing", Drawing, "drawing").Concat(Shape.Text("data.revision", Revision, 20))
-            .Concat(Shape.Text("data.product", Product, 60)).Concat(Shape.Text("data.approvalDocument", ApprovalDocument, 200))
-            .Concat(Shape.Positive("data.designStrengthPsi", DesignStrengthPsi))
-            .Concat(Shape.Positive("data.stripStrengthPsi", StripStrengthPsi))
-            .Concat(Shape.Positive("data.shipStrengthPsi", ShipStrengthPsi))
-            .Concat(Shape.Some("data.bars", Bars, 400)).Concat(Shape.AtMost("data.dimensions", Dimensions, 200)).Concat(Shape.AtMost("data.embeds", Embeds, 200));
 }
 
 [Fact("mix.approved", 1, Role = Roles.QualityEngineer, Summary = "A concrete mix was approved for use, with its targets.")]
 public sealed record MixApproved(
-    string Mix, string Designation, DateOnly ApprovedOn, string ApprovalDocument, Reading DesignStrengthPsi,
-    Reading MaxWcm, Reading TargetAirPct, Reading TargetFlowIn, Reading NmsaIn,
-    DateOnly? ValidThrough = null) : IFact
+    [Identity("mix")] string Mix,
+    [Longest(100)] string Designation,
+    DateOnly ApprovedOn,
+    [Description("The letter or form that approves it.")] string ApprovalDocument,
+    [Positive] Reading DesignStrengthPsi,
+    [Description("Largest water to cementitious ratio."), Positive] Reading MaxWcm,
+    Reading TargetAirPct,
+    [Description("Target slump flow.")] Reading TargetFlowIn,
+    [Description("Nominal maximum size of the aggregate.")] Reading NmsaIn,
+    [Description("Last day of the approval, inclusive; left out when open.")] DateOnly? ValidThrough = null) : IFact
 {
     public Subject About => Subject.Mix(Mix);
 
     public IEnumerable<Link> Links() => [];
-
-    public IEnumerable<ShapeProblem> Check() =>
-        Shape.Id("data.mix", Mix, "mix").Concat(Shape.Text("data.designation", Designation, 100))
-            .Concat(Shape.Text("data.approvalDocument", ApprovalDocument, 200))
-            .Concat(Shape.Positive("data.designStrengthPsi", DesignStrengthPsi)).Concat(Shape.Positive("data.maxWcm", MaxWcm));
 }
 
 /// <summary>One casting of a mark was scheduled under its own serial.</summary>
 [Fact("unit.scheduled", 1, Role = Roles.QualityEngineer, Summary = "One casting of a mark was scheduled under its own serial.")]
 public sealed record UnitScheduled(
-    string Unit, string Mark, string Contract, string Drawing, string Revision, string Mix, string Form, DateOnly PourOn) : IFact
+    [Description("The plant's serial of this casting; never used again."), Identity("unit")] string Unit,
+    [Longest(40)] string Mark,
+    [Identity("contract")] string Contract,
+    [Identity("drawing")] string Drawing,
+    [Longest(20)] string Revision,
+    [Identity("mix")] string Mix,
+    [Identity("form")] string Form,
+    DateOnly PourOn) : IFact
 {
     public Subject About => Subject.Unit(Unit);
 
@@ -113,9 +136,4 @@ public sealed record UnitScheduled(
         Link.GovernedBy(About, Subject.Mix(Mix)),
         Link.JudgedBy(About, Subject.Form(Form)),
     ];
-
-    public IEnumerable<ShapeProblem> Check() =>
-        Shape.Id("data.unit", Unit, "unit").Concat(Shape.Text("data.mark", Mark, 40)).Concat(Shape.Id("data.contract", Contract, "contract"))
-            .Concat(Shape.Id("data.drawing", Drawing, "drawing")).Concat(Shape.Text("data.revision", Revision, 20))
-            .Concat(Shape.Id("data.mix", Mix, "mix")).Concat(Shape.Id("data.form", Form, "form"));
 }

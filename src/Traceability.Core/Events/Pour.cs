@@ -1,3 +1,4 @@
+using System.ComponentModel;
 using Traceability.Core.Dossiers;
 using Traceability.Core.Quantities;
 using Traceability.Core.Records;
@@ -5,10 +6,18 @@ using Traceability.Core.Records;
 namespace Traceability.Core.Events;
 
 /// <summary>One placement row: so much of one batch went into one unit in one lift.</summary>
-public sealed record Placement(string Unit, BatchId Batch, Reading VolumeYd3, int Lift);
+public sealed record Placement(
+    [Identity("unit")] string Unit,
+    BatchId Batch,
+    [Positive] Reading VolumeYd3,
+    [Description("Number of the lift, from 1."), Between(1, 1000)] int Lift);
 
 [Fact("pour.placed", 1, Role = Roles.PourCrew, Summary = "Concrete was placed: which batch into which unit.")]
-public sealed record PourPlaced(string Pour, DateTimeOffset StartedAt, DateTimeOffset FinishedAt, IReadOnlyList<Placement> Rows) : IFact
+public sealed record PourPlaced(
+    [Identity("pour")] string Pour,
+    DateTimeOffset StartedAt,
+    DateTimeOffset FinishedAt,
+    [Entries(1, 400)] IReadOnlyList<Placement> Rows) : IFact
 {
     public Subject About => Subject.Pour(Pour);
 
@@ -19,16 +28,18 @@ public sealed record PourPlaced(string Pour, DateTimeOffset StartedAt, DateTimeO
     });
 
     public IEnumerable<ShapeProblem> Check() =>
-        Shape.Id("data.pour", Pour, "pour").Concat(Shape.Some("data.rows", Rows, 400)).Concat(Shape.Order("data.finishedAt", StartedAt, FinishedAt))
-            .Concat(Rows.SelectMany((r, i) => Shape.Id($"data.rows[{i}].unit", r.Unit, "unit").Concat(r.Batch.Check($"data.rows[{i}].batch"))
-                .Concat(Shape.Positive($"data.rows[{i}].volumeYd3", r.VolumeYd3))));
+        FinishedAt < StartedAt ? [new("data.finishedAt", "must not be before startedAt", "Check both times and their offsets.")] : [];
 }
 
 public sealed record TemperatureReading(DateTimeOffset At, Reading TemperatureF);
 
-/// <summary>Concrete temperatures of one probe while a pour cures, degrees Fahrenheit.</summary>
+/// <summary>Concrete temperatures of one probe while a pour cures.</summary>
 [Fact("cure.temperatures", 1, Role = Roles.Laboratory, Summary = "Curing temperatures of one probe were read out.")]
-public sealed record CureTemperatures(string Pour, string Probe, IReadOnlyList<TemperatureReading> Readings, DateTimeOffset? InitialSetAt = null) : IFact
+public sealed record CureTemperatures(
+    [Identity("pour")] string Pour,
+    [Identity("instrument")] string Probe,
+    [Description("In order of time."), Entries(1, 2000)] IReadOnlyList<TemperatureReading> Readings,
+    [Description("Initial set of the concrete, where it was determined.")] DateTimeOffset? InitialSetAt = null) : IFact
 {
     public Subject About => Subject.Pour(Pour);
 
@@ -36,11 +47,11 @@ public sealed record CureTemperatures(string Pour, string Probe, IReadOnlyList<T
 
     public IEnumerable<ShapeProblem> Check()
     {
-        foreach (var p in Shape.Id("data.pour", Pour, "pour").Concat(Shape.Id("data.probe", Probe, "instrument")).Concat(Shape.Some("data.readings", Readings, 2000))) yield return p;
         for (var i = 1; i < Readings.Count; i++)
         {
-            if (Readings[i].At <= Readings[i - 1].At)
-                yield return new($"data.readings[{i}].at", "must be later than the reading before it", "Send the readings in order of time.");
+            if (Readings[i].At > Readings[i - 1].At) continue;
+            yield return new($"data.readings[{i}].at", "must be later than the reading before it", "Send the readings in order of time.");
+            yield break;
         }
     }
 }

@@ -1,3 +1,5 @@
+using System.ComponentModel;
+using Traceability.Core.Events;
 using Traceability.Core.Quantities;
 
 namespace Traceability.Core.Profiles;
@@ -6,7 +8,11 @@ namespace Traceability.Core.Profiles;
 public enum SourceMark { Published, Memory, CommonPractice }
 
 /// <summary>Where a limit comes from.</summary>
-public sealed record Citation(string Document, SourceMark Mark, string? Edition = null, string? Clause = null)
+public sealed record Citation(
+    [Description("Standard, specification or letter.")] string Document,
+    [Description("How sure the figure is.")] SourceMark Mark,
+    [Longest(40)] string? Edition = null,
+    [Longest(100)] string? Clause = null)
 {
     public override string ToString() =>
         string.Join(", ", new[] { Document, Edition, Clause }.Where(s => s is not null)) + " [" + Mark switch
@@ -21,13 +27,16 @@ public sealed record Citation(string Document, SourceMark Mark, string? Edition 
 public enum LimitRank { SpecialProvision, Plan, SupplementalSpecification, StandardDrawing, StandardSpecification, ProductStandard, GeneralStandard, PlantPlan }
 
 /// <summary>One limit of a profile.</summary>
-/// <param name="Key">What is limited, for example "cover.reduction.soffit"; requirements ask for it by this name.</param>
-/// <param name="Value">The figure in the unit.</param>
-/// <param name="Unit">Unit of the figure, "in", "psi", "pct", "F", "F/h", "min", "days", "ratio".</param>
-/// <param name="Printed">The limit as the document prints it.</param>
-/// <param name="ConfirmedBy">Person who checked it against a page of the document; null while unconfirmed. An unconfirmed limit stops a packet, not a pour.</param>
-public sealed record Limit(string Key, Reading Value, string Unit, string Printed, Citation Source, LimitRank Rank,
-    string? ConfirmedBy = null, DateOnly? ConfirmedOn = null, string? ConfirmedPage = null);
+public sealed record Limit(
+    [Description("What is limited, for example \"cover.reduction.soffit\"; requirements ask for it by this name."), Longest(100)] string Key,
+    [Description("The figure in the unit.")] Reading Value,
+    [Description("Unit of the figure: \"in\", \"psi\", \"pct\", \"F\", \"F/h\", \"min\", \"days\", \"ratio\"."), Longest(20)] string Unit,
+    [Description("The limit as the document prints it.")] string Printed,
+    Citation Source,
+    [Description("Rank of the document it stands in.")] LimitRank Rank,
+    [Description("Person who checked it against a page of the document; left out while unconfirmed. An unconfirmed limit stops a packet, not a pour."), Identity("person")] string? ConfirmedBy = null,
+    DateOnly? ConfirmedOn = null,
+    [Description("The page it was checked against."), Longest(100)] string? ConfirmedPage = null);
 
 /// <summary>How an observed value is rounded to the digits of its limit before they are compared.</summary>
 public enum RoundingRule

@@ -15,6 +15,17 @@ public sealed record CloudEvent
     /// <summary>Largest accepted single event, bytes.</summary>
     public const int LargestBytes = 256 * 1024;
 
+    /// <summary>Deepest nesting of an event; the record and the dossier around it nest further.</summary>
+    public const int DeepestNesting = 32;
+
+    /// <summary>Characters of an attribute.</summary>
+    public const int LongestAttribute = 200;
+
+    /// <summary>A station clock without power says 1970: the offset may be that large, and no time leaves the calendar by it.</summary>
+    public const long LargestOffsetMs = 5_000_000_000_000;
+
+    private const int LongestName = 40;
+
     public required string Id { get; init; }
     public required string Source { get; init; }
     public required string Type { get; init; }
@@ -46,85 +57,125 @@ public sealed record CloudEvent
     }
 
     /// <summary>Reads one event from bytes already in canonical form.</summary>
+    /// <exception cref="FactShapeException">An attribute is missing or malformed; names it.</exception>
     public static CloudEvent ReadCanonical(ReadOnlyMemory<byte> canonical)
     {
-        using var document = JsonDocument.Parse(canonical);
+        using var document = Parse(canonical);
         var root = document.RootElement;
         if (root.ValueKind != JsonValueKind.Object)
             throw new FactShapeException([new("event", "must be a JSON object", "Send one CloudEvents 1.0 event in JSON structured mode.")]);
 
-        var problems = new List<ShapeProblem>();
-        string? Text(string name, bool required, int longest = 200)
-        {
-            if (!root.TryGetProperty(name, out var value) || value.ValueKind == JsonValueKind.Null)
-            {
-                if (required) problems.Add(new(name, "is required by CloudEvents 1.0 and by this service", "Send it as a non-empty text."));
-                return null;
-            }
-
-            if (value.ValueKind != JsonValueKind.String || value.GetString() is not { Length: > 0 } text || text.Length > longest)
-            {
-                problems.Add(new(name, $"must be a text of 1 to {longest} characters", "Send it as a text."));
-                return null;
-            }
-
-            return text;
-        }
-
-        long? Number(string name)
-        {
-            if (!root.TryGetProperty(name, out var value) || value.ValueKind == JsonValueKind.Null) return null;
-            if (value.ValueKind == JsonValueKind.Number && value.TryGetInt64(out var number)) return number;
-            if (value.ValueKind == JsonValueKind.String && long.TryParse(value.GetString(), NumberStyles.AllowLeadingSign, CultureInfo.InvariantCulture, out number)) return number;
-            problems.Add(new(name, "must be a whole number", "Send an integer."));
-            return null;
-        }
-
-        var version = Text("specversion", true);
-        if (version is not null and not "1.0") problems.Add(new("specversion", "must be \"1.0\"", "Send CloudEvents 1.0."));
-        var id = Text("id", true);
-        var source = Text("source", true);
-        var type = Text("type", true);
-        var time = Text("time", true);
-        if (!TryTime(time, out var at) && time is not null)
-            problems.Add(new("time", "must be an RFC 3339 time with its offset, for example 2026-03-02T09:30:00-05:00", "Never send a bare local time."));
-        if (Text("datacontenttype", false) is { } content && !content.StartsWith("application/json", StringComparison.Ordinal))
-            problems.Add(new("datacontenttype", "must be application/json", "Send the content as JSON."));
-        if (!root.TryGetProperty("data", out var data)) problems.Add(new("data", "is required", "Send the content of the fact."));
-        var read = new
-        {
-            Subject = Text("subject", false),
-            Person = Text("person", false),
-            Assurance = Text("assurance", false),
-            Offset = Number("clockoffsetms"),
-            Seq = Number("deviceseq"),
-            Prev = Text("deviceprev", false),
-        };
-        if (problems.Count > 0) throw new FactShapeException(problems);
+        var read = new Attributes(root);
+        if (read.Text("specversion", required: true) is not ("1.0" or null)) read.Problem("specversion", "must be \"1.0\"", "Send CloudEvents 1.0.");
+        var id = read.Text("id", required: true);
+        var source = read.Text("source", required: true);
+        if (source is not null && source.Any(char.IsWhiteSpace)) read.Problem("source", "must be a URI reference without spaces", "Name the station, for example /plant/cage-1.");
+        var type = read.Text("type", required: true);
+        var time = read.Text("time", required: true);
+        DateTimeOffset at = default;
+        if (time is not null && !Rfc3339.TryRead(time, out at)) read.Problem("time", Rfc3339.Limit, "Never send a bare local time.");
+        if (read.Text("datacontenttype") is { } content && !content.StartsWith("application/json", StringComparison.Ordinal))
+            read.Problem("datacontenttype", "must be application/json", "Send the content as JSON.");
+        var person = read.Text("person");
+        if (person is not null && !Subject.IsId(person, "person")) read.Problem("person", "must be the identity of a person without outer spaces", "Send the id of the signed-on person.");
+        var offset = read.Number("clockoffsetms");
+        if (offset is < -LargestOffsetMs or > LargestOffsetMs) read.Problem("clockoffsetms", $"must be {-LargestOffsetMs} to {LargestOffsetMs} milliseconds", "Send station clock minus service clock.");
+        read.CheckOthers();
+        if (!root.TryGetProperty("data", out var data)) read.Problem("data", "is required", "Send the content of the fact.");
+        else if (HoldsNul(canonical.Span, data)) read.Problem("data", "must not hold the character NUL in any text", "Remove it.");
+        var seq = read.Number("deviceseq");
+        var prev = read.Text("deviceprev");
+        var assurance = read.Text("assurance");
+        var subject = read.Text("subject");
+        if (read.Problems.Count > 0) throw new FactShapeException(read.Problems);
         return new CloudEvent
         {
             Id = id!,
             Source = source!,
             Type = type!,
             Time = at,
-            SubjectText = read.Subject,
-            Person = read.Person,
-            Assurance = read.Assurance,
-            ClockOffsetMs = read.Offset,
-            DeviceSeq = read.Seq,
-            DevicePrev = read.Prev,
+            SubjectText = subject,
+            Person = person,
+            Assurance = assurance,
+            ClockOffsetMs = offset,
+            DeviceSeq = seq,
+            DevicePrev = prev,
             Data = data.Clone(),
             Canonical = canonical,
             ContentHash = Convert.ToHexStringLower(SHA256.HashData(canonical.Span)),
         };
     }
 
-    private static readonly string[] Rfc3339 =
-    [
-        "yyyy-MM-dd'T'HH:mm:sszzz", "yyyy-MM-dd'T'HH:mm:ss.FFFFFFFzzz",
-        "yyyy-MM-dd'T'HH:mm:ss'Z'", "yyyy-MM-dd'T'HH:mm:ss.FFFFFFF'Z'",
-    ];
+    private static JsonDocument Parse(ReadOnlyMemory<byte> canonical)
+    {
+        try
+        {
+            return JsonDocument.Parse(canonical, new JsonDocumentOptions { MaxDepth = DeepestNesting });
+        }
+        catch (JsonException)
+        {
+            throw new FactShapeException([new("event", $"must be JSON nested at most {DeepestNesting} deep", "Compare it with the schema of its type.")]);
+        }
+    }
 
-    private static bool TryTime(string? text, out DateTimeOffset time) =>
-        DateTimeOffset.TryParseExact(text, Rfc3339, CultureInfo.InvariantCulture, DateTimeStyles.AssumeUniversal, out time);
+    // PostgreSQL's jsonb cannot hold it, so no store of ours may be asked to. Looked for only where the canonical bytes show its escape.
+    private static bool HoldsNul(ReadOnlySpan<byte> canonical, JsonElement value)
+    {
+        return canonical.IndexOf("\\u0000"u8) >= 0 && In(value);
+
+        static bool In(JsonElement element) => element.ValueKind switch
+        {
+            JsonValueKind.String => element.GetString()!.Contains('\0', StringComparison.Ordinal),
+            JsonValueKind.Array => element.EnumerateArray().Any(In),
+            JsonValueKind.Object => element.EnumerateObject().Any(p => p.Name.Contains('\0', StringComparison.Ordinal) || In(p.Value)),
+            _ => false,
+        };
+    }
+
+    /// <summary>The attributes of one event and what is wrong with them.</summary>
+    private sealed class Attributes(JsonElement root)
+    {
+        public List<ShapeProblem> Problems { get; } = [];
+
+        public void Problem(string name, string limit, string remedy) => Problems.Add(new(name, limit, remedy));
+
+        public string? Text(string name, bool required = false)
+        {
+            if (!root.TryGetProperty(name, out var value) || value.ValueKind == JsonValueKind.Null)
+            {
+                if (required) Problem(name, "is required by CloudEvents 1.0 and by this service", "Send it as a non-empty text.");
+                return null;
+            }
+
+            if (value.ValueKind == JsonValueKind.String && value.GetString() is { Length: > 0 and <= LongestAttribute } text && !text.Any(char.IsControl)) return text;
+            Problem(name, $"must be a text of 1 to {LongestAttribute} characters without control characters", "Send it as a text.");
+            return null;
+        }
+
+        public long? Number(string name)
+        {
+            if (!root.TryGetProperty(name, out var value) || value.ValueKind == JsonValueKind.Null) return null;
+            if (value.ValueKind == JsonValueKind.Number && value.TryGetInt64(out var number)) return number;
+            if (value.ValueKind == JsonValueKind.String && long.TryParse(value.GetString(), NumberStyles.AllowLeadingSign, CultureInfo.InvariantCulture, out number)) return number;
+            Problem(name, "must be a whole number", "Send an integer.");
+            return null;
+        }
+
+        /// <summary>Extension attributes that are not ours are kept as they are; their form is that of CloudEvents 1.0, section 3.1.</summary>
+        public void CheckOthers()
+        {
+            foreach (var attribute in root.EnumerateObject())
+            {
+                if (attribute.NameEquals("data")) continue;
+                var name = attribute.Name;
+                if (name.Length is 0 or > LongestName || !name.All(c => char.IsAsciiLetterLower(c) || char.IsAsciiDigit(c)))
+                    Problem(name.Length <= LongestName ? name : name[..LongestName] + "...", $"must be named with 1 to {LongestName} lower-case letters and digits", "Put the content of the fact into data.");
+                else if (attribute.Value.ValueKind is JsonValueKind.Object or JsonValueKind.Array)
+                    Problem(name, "must be a text, a number or a boolean", "Put the content of the fact into data.");
+                else if (attribute.Value.ValueKind == JsonValueKind.String && attribute.Value.GetString()!.Any(char.IsControl))
+                    Problem(name, "must not hold control characters", "Remove them.");
+                if (Problems.Count > 20) return;
+            }
+        }
+    }
 }

@@ -1,5 +1,6 @@
 using System.Buffers;
 using System.Globalization;
+using System.Runtime.InteropServices;
 using System.Security.Cryptography;
 using System.Text;
 using System.Text.Json;
@@ -14,14 +15,16 @@ namespace Traceability.Core.Records;
 /// </summary>
 public sealed class Record
 {
+    private IReadOnlyList<Link>? _links;
+
     private Record(ReadOnlyMemory<byte> bytes, long position, CloudEvent sent, JsonElement envelope)
     {
         Bytes = bytes;
         Position = position;
         Sent = sent;
         Id = envelope.GetProperty("id").GetGuid();
-        Device = envelope.GetProperty("device").GetString()!;
-        Assurance = envelope.GetProperty("assurance").GetString()!;
+        Device = envelope.GetProperty("device").GetString() ?? throw new FormatException("a record names its device");
+        Assurance = envelope.GetProperty("assurance").GetString() ?? throw new FormatException("a record states its assurance");
         ReceivedAt = envelope.GetProperty("receivedAt").GetDateTimeOffset();
         RecordedAt = envelope.GetProperty("recordedAt").GetDateTimeOffset();
         (Fact, Unreadable) = Open(sent);
@@ -58,17 +61,38 @@ public sealed class Record
     /// <summary>When it happened by the station's clock, corrected by the clock offset the station measured.</summary>
     public Moment OccurredAt => Moment.Of(Sent);
 
-    /// <summary>Everything this record ties together. Pure.</summary>
-    public IReadOnlyList<Link> Links() => Fact is null ? [] : Dossiers.Links.Of(Fact, Person);
+    /// <summary>
+    /// Set when another content had already been recorded under this (source, id): this record then stands under an id of its own.
+    /// </summary>
+    public bool IsConflict => Id != Sent.RecordId;
+
+    /// <summary>
+    /// Everything this record ties together. Pure. The second content under one id is about the first one too, so that
+    /// nobody finds the one without the other.
+    /// </summary>
+    public IReadOnlyList<Link> Links() => _links ??= LinksOf();
+
+    private IReadOnlyList<Link> LinksOf()
+    {
+        IReadOnlyList<Link> stated = Fact is null ? [] : Dossiers.Links.Of(Fact, Person);
+        return IsConflict ? [.. stated, Link.About(Subject.Record(Sent.RecordId))] : stated;
+    }
 
     /// <exception cref="JsonException">The bytes are not a record.</exception>
     public static Record Read(ReadOnlyMemory<byte> bytes, long position)
     {
         using var document = JsonDocument.Parse(bytes);
-        // The fact's canonical bytes stand verbatim inside the envelope; cut them out instead of writing them again.
-        var fact = document.RootElement.GetProperty("fact");
-        var sent = CloudEvent.ReadCanonical(Encoding.UTF8.GetBytes(fact.GetRawText()));
-        return new Record(bytes, position, sent, document.RootElement);
+        try
+        {
+            // The fact's canonical bytes stand verbatim inside the envelope; cut them out instead of writing them again.
+            var fact = document.RootElement.GetProperty("fact");
+            var sent = CloudEvent.ReadCanonical(JsonMarshal.GetRawUtf8Value(fact).ToArray());
+            return new Record(bytes, position, sent, document.RootElement);
+        }
+        catch (Exception e) when (e is KeyNotFoundException or InvalidOperationException or FormatException or FactShapeException)
+        {
+            throw new JsonException("the bytes are not a record: " + e.Message, e);
+        }
     }
 
     /// <summary>

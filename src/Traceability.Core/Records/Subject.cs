@@ -1,3 +1,4 @@
+using System.Globalization;
 using System.Text.Json;
 using System.Text.Json.Serialization;
 
@@ -32,7 +33,7 @@ public readonly record struct Subject : IComparable<Subject>
     public static Subject Cage(string id) => new("cage", id);
     public static Subject Form(string id) => new("form", id);
     public static Subject Lot(string producer, string number) => new("lot", producer + "/" + number);
-    public static Subject Batch(string plant, string ticket, DateOnly date) => new("batch", $"{plant}/{ticket}/{date:yyyy-MM-dd}");
+    public static Subject Batch(string plant, string ticket, DateOnly date) => new("batch", string.Create(CultureInfo.InvariantCulture, $"{plant}/{ticket}/{date:yyyy-MM-dd}"));
     public static Subject Sample(string id) => new("sample", id);
     public static Subject Pour(string id) => new("pour", id);
     public static Subject Person(string id) => new("person", id);
@@ -40,7 +41,7 @@ public readonly record struct Subject : IComparable<Subject>
     public static Subject Drawing(string id) => new("drawing", id);
     public static Subject Mix(string id) => new("mix", id);
     public static Subject Contract(string id) => new("contract", id);
-    public static Subject Profile(string id, int version) => new("profile", $"{id}@{version}");
+    public static Subject Profile(string id, int version) => new("profile", string.Create(CultureInfo.InvariantCulture, $"{id}@{version}"));
 
     /// <summary>A record as a subject: what a correction or a withdrawal is about.</summary>
     public static Subject Record(Guid id) => new("record", id.ToString("D"));
