@@ -364,9 +364,10 @@ internal sealed class Stage(int seed, string key, DateTimeOffset firstDay)
             return;
         }
 
+        // Refused when intake still knows the first content; else both are recorded and neither counts until the third comes.
         var id = $"{key}{probe}-{serial}-readout";
-        Send(Plant.Laboratory, Plant.StrengthTechnician, read.AddMinutes(-14), ReadOut(peak + 40), favourable: false, mishap: Mishaps.OtherContentUnderOneId, id: id);
-        Send(Plant.Laboratory, Plant.StrengthTechnician, read.AddMinutes(-14), ReadOut(peak), favourable: false, mishap: Mishaps.OtherContentUnderOneId, id: id,
+        Send(Plant.Laboratory, Plant.StrengthTechnician, read.AddMinutes(-14), ReadOut(peak), mishap: Mishaps.OtherContentUnderOneId, id: id);
+        Send(Plant.Laboratory, Plant.StrengthTechnician, read.AddMinutes(-14), ReadOut(peak + 40), favourable: false, mishap: Mishaps.OtherContentUnderOneId, id: id,
             arrives: read.AddMinutes(-9));
         Send(Plant.Laboratory, Plant.StrengthTechnician, read, ReadOut(peak), mishap: Mishaps.OtherContentUnderOneId);
     }

@@ -1,0 +1,172 @@
+using System.Net;
+using System.Net.Http.Headers;
+using System.Net.Http.Json;
+using System.Text.Json;
+using Traceability.Core.Records;
+
+namespace Traceability.PlantSimulator.Acting;
+
+/// <summary>What the service says became of one fact.</summary>
+public sealed record Receipt(string Source, string Id, string Status, Guid? RecordId = null, string? ContentHash = null, long? Position = null, JsonElement? Problem = null)
+{
+    /// <summary>Committed to the store, now or earlier.</summary>
+    public bool IsRecorded => Status is "recorded" or "duplicate" or "conflict" && !IsRefused;
+
+    /// <summary>Intake knows another content under this id and did not take this one.</summary>
+    public bool IsRefused => Status == "refused" || (Status == "conflict" && Problem is { } p && p.TryGetProperty("type", out var type) && type.GetString() == "/problems/other-content");
+
+    /// <summary>Nothing will change by asking or sending again.</summary>
+    public bool IsFinal => IsRecorded || IsRefused || Status is "quarantined" or "parked";
+}
+
+/// <summary>The service said no in a way that sending again does not change.</summary>
+public sealed class RefusedException(string message) : Exception(message);
+
+/// <summary>A station's way to the service over HTTP. Sends again until the service has answered for every fact.</summary>
+public sealed class ServiceClient : IDisposable
+{
+    private static readonly JsonSerializerOptions Json = new(JsonSerializerDefaults.Web);
+    private static readonly TimeSpan LongestPause = TimeSpan.FromSeconds(2);
+
+    private readonly HttpClient _http;
+    private readonly Credentials _credentials;
+
+    public ServiceClient(Uri service, Credentials credentials, TimeSpan? patience = null)
+    {
+        _credentials = credentials;
+        _http = new HttpClient(new SocketsHttpHandler { PooledConnectionLifetime = TimeSpan.FromMinutes(1), MaxConnectionsPerServer = 64 })
+        {
+            BaseAddress = service,
+            Timeout = patience ?? TimeSpan.FromSeconds(20),
+        };
+    }
+
+    /// <summary>How often something had to be sent again.</summary>
+    public long Resends => Interlocked.Read(ref _resends);
+
+    private long _resends;
+
+    /// <summary>Sends facts of one device, as one event or as a batch, until the service has answered for each of them.</summary>
+    /// <exception cref="RefusedException">The service refused the request itself.</exception>
+    public async Task<IReadOnlyList<Receipt>> SendAsync(string device, IReadOnlyList<CloudEvent> facts, CancellationToken cancel)
+    {
+        var body = Body(facts);
+        var type = facts.Count == 1 ? "application/cloudevents+json" : "application/cloudevents-batch+json";
+        return await UntilAnsweredAsync(() =>
+        {
+            var request = new HttpRequestMessage(HttpMethod.Post, "v1/facts") { Content = new ByteArrayContent(body) };
+            request.Content.Headers.ContentType = new MediaTypeHeaderValue(type);
+            Sign(request, device);
+            return request;
+        }, facts.Count, cancel);
+    }
+
+    /// <summary>Asks what became of facts.</summary>
+    public Task<IReadOnlyList<Receipt>> ReceiptsAsync(string device, IReadOnlyList<CloudEvent> facts, CancellationToken cancel) =>
+        UntilAnsweredAsync(() =>
+        {
+            var request = new HttpRequestMessage(HttpMethod.Post, "v1/receipts")
+            {
+                Content = JsonContent.Create(facts.Select(f => new { source = f.Source, id = f.Id }), options: Json),
+            };
+            Sign(request, device);
+            return request;
+        }, facts.Count, cancel);
+
+    /// <summary>Sends facts and does not return before each is recorded, or the service has said for good that it will not be.</summary>
+    public async Task<IReadOnlyList<Receipt>> RecordAsync(string device, IReadOnlyList<CloudEvent> facts, CancellationToken cancel)
+    {
+        var receipts = await SendAsync(device, facts, cancel);
+        var pause = TimeSpan.FromMilliseconds(25);
+        while (!receipts.All(r => r.IsFinal))
+        {
+            await Task.Delay(pause, cancel);
+            pause = Longer(pause);
+            receipts = Merge(facts, receipts, await ReceiptsAsync(device, facts, cancel));
+            // A receipt on the bus that nobody knows of any more: sent again, the store drops what it has.
+            if (receipts.Any(r => r.Status == "unknown"))
+            {
+                Interlocked.Increment(ref _resends);
+                receipts = Merge(facts, receipts, await SendAsync(device, facts, cancel));
+            }
+        }
+
+        return receipts;
+    }
+
+    /// <summary>Whether the service answers that it is ready.</summary>
+    public async Task<bool> IsReadyAsync(CancellationToken cancel)
+    {
+        try
+        {
+            using var answer = await _http.GetAsync("health/ready", cancel);
+            return answer.IsSuccessStatusCode;
+        }
+        catch (Exception e) when (e is HttpRequestException || (e is TaskCanceledException && !cancel.IsCancellationRequested))
+        {
+            return false;
+        }
+    }
+
+    public void Dispose() => _http.Dispose();
+
+    // What an answer of the recorder said once stays said: a conflict is told at the post and by the receipt of that content.
+    private static IReadOnlyList<Receipt> Merge(IReadOnlyList<CloudEvent> facts, IReadOnlyList<Receipt> before, IReadOnlyList<Receipt> now) =>
+        [.. facts.Select((f, i) => before[i].IsFinal ? before[i] : now[i])];
+
+    private async Task<IReadOnlyList<Receipt>> UntilAnsweredAsync(Func<HttpRequestMessage> make, int count, CancellationToken cancel)
+    {
+        var pause = TimeSpan.FromMilliseconds(50);
+        while (true)
+        {
+            if (await TryAsync(make, count, cancel) is { } receipts) return receipts;
+            Interlocked.Increment(ref _resends);
+            await Task.Delay(pause, cancel);
+            pause = Longer(pause);
+        }
+    }
+
+    private async Task<IReadOnlyList<Receipt>?> TryAsync(Func<HttpRequestMessage> make, int count, CancellationToken cancel)
+    {
+        try
+        {
+            using var request = make();
+            using var answer = await _http.SendAsync(request, cancel);
+            var text = await answer.Content.ReadAsStringAsync(cancel);
+            if (answer.IsSuccessStatusCode || answer.StatusCode == HttpStatusCode.Conflict)
+            {
+                var receipts = text.StartsWith('[') ? JsonSerializer.Deserialize<List<Receipt>>(text, Json)! : [JsonSerializer.Deserialize<Receipt>(text, Json)!];
+                return receipts.Count == count ? receipts : throw new RefusedException($"{count} facts were sent and {receipts.Count} receipts came back");
+            }
+
+            if ((int)answer.StatusCode >= 500 || answer.StatusCode is HttpStatusCode.RequestTimeout or HttpStatusCode.TooManyRequests) return null;
+            throw new RefusedException($"{request.RequestUri} answered {(int)answer.StatusCode}: {text}");
+        }
+        catch (Exception e) when (e is HttpRequestException or IOException or JsonException || (e is TaskCanceledException && !cancel.IsCancellationRequested))
+        {
+            return null;
+        }
+    }
+
+    private void Sign(HttpRequestMessage request, string device)
+    {
+        request.Headers.Add("X-Device-Id", device);
+        request.Headers.Add("X-Device-Key", _credentials.Device(device).Key);
+    }
+
+    private static TimeSpan Longer(TimeSpan pause) => pause * 1.5 > LongestPause ? LongestPause : pause * 1.5;
+
+    private static byte[] Body(IReadOnlyList<CloudEvent> facts)
+    {
+        if (facts.Count == 1) return facts[0].Canonical.ToArray();
+        using var body = new MemoryStream();
+        for (var i = 0; i < facts.Count; i++)
+        {
+            body.WriteByte(i == 0 ? (byte)'[' : (byte)',');
+            body.Write(facts[i].Canonical.Span);
+        }
+
+        body.WriteByte((byte)']');
+        return body.ToArray();
+    }
+}
