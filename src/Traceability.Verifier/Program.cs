@@ -1,1 +1,3 @@
-System.Console.WriteLine("not yet");
+using Traceability.Verifier;
+
+return Command.Run(args, Console.Out, Console.Error);

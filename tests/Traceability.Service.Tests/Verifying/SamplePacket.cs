@@ -1,0 +1,166 @@
+using System.IO.Compression;
+using System.Security.Cryptography;
+using System.Text;
+using System.Text.Json;
+using System.Text.Json.Nodes;
+using Traceability.Core.Records;
+using Traceability.Service.Log;
+using Record = Traceability.Core.Records.Record;
+
+namespace Traceability.Service.Tests.Verifying;
+
+/// <summary>A packet over a small log, in a folder of its own, and the ways to spoil it.</summary>
+public sealed class SamplePacket : IDisposable
+{
+    private const int LogSize = 300;
+
+    private readonly string _folder = Directory.CreateTempSubdirectory("packet-").FullName;
+
+    public SamplePacket()
+    {
+        Log = [.. Enumerable.Range(0, LogSize).Select(RecordBytes)];
+        var hashes = Log.Select(b => Merkle.LeafHash(b)).ToArray();
+        Checkpoint = new Checkpoint("plant.example/records", LogSize, Merkle.Root(hashes));
+        int[] inPacket = [0, 5, 17, 255, 256, 299];
+        Ids = [.. inPacket.Select(i => RecordId.Of("/plant/cage-1", Event(i)).ToString("D"))];
+        Write("packet.pdf", "%PDF-1.7 sample"u8.ToArray());
+        Write("records.jsonl", [.. inPacket.SelectMany(i => Log[i].Append((byte)'\n'))]);
+        Write("findings.json", JsonSerializer.SerializeToUtf8Bytes(new
+        {
+            units = new[] { new { unit = "RF-0101", findings = new[] { new { requirement = "cage cover", verdict = "met", used = new[] { Ids[0], Ids[2] } } } } },
+        }));
+        Write("checkpoint.txt", Encoding.UTF8.GetBytes(Checkpoint.Sign(Key)));
+        Write("proofs.json", JsonSerializer.SerializeToUtf8Bytes(new
+        {
+            origin = Checkpoint.Origin,
+            size = LogSize,
+            root = Hex(Checkpoint.Root),
+            proofs = inPacket.Select((index, i) => new
+            {
+                record = Ids[i],
+                index,
+                hashes = Merkle.InclusionRanges(index, LogSize).Select(r => Hex(Merkle.Root(hashes[(int)r.Low..(int)r.High]))),
+            }),
+        }));
+        Seal();
+    }
+
+    public LogKey Key { get; } = LogKey.Create();
+
+    public IReadOnlyList<byte[]> Log { get; }
+
+    public Checkpoint Checkpoint { get; }
+
+    /// <summary>Ids of the records in the packet, in the order of their lines.</summary>
+    public IReadOnlyList<string> Ids { get; }
+
+    public string Path => _folder;
+
+    /// <summary>Puts manifest and sums in agreement with the files as they are now, signed by a key.</summary>
+    public void Seal(LogKey? key = null)
+    {
+        var files = new JsonObject();
+        foreach (var name in (string[])["checkpoint.txt", "findings.json", "packet.pdf", "proofs.json", "records.jsonl"])
+        {
+            var bytes = Read(name);
+            files[name] = new JsonObject { ["sha256"] = Hex(SHA256.HashData(bytes)), ["size"] = bytes.Length };
+        }
+
+        var manifest = CanonicalJson.Canonicalize(JsonSerializer.SerializeToUtf8Bytes(new JsonObject
+        {
+            ["format"] = "traceability-packet/1",
+            ["contract"] = "C-2026-014",
+            ["issuedAt"] = "2026-03-20T15:00:00Z",
+            ["units"] = new JsonArray("RF-0101"),
+            ["log"] = new JsonObject { ["origin"] = Checkpoint.Origin, ["size"] = Checkpoint.Size, ["root"] = Hex(Checkpoint.Root) },
+            ["files"] = files,
+        }));
+        Write("manifest.json", manifest);
+        Write("manifest.sig", (key ?? Key).Sign(manifest));
+        Sum();
+    }
+
+    /// <summary>Puts SHA256SUMS in agreement with the files as they are now.</summary>
+    public void Sum()
+    {
+        var names = Directory.GetFiles(_folder).Select(System.IO.Path.GetFileName).Where(n => n != "SHA256SUMS").Order(StringComparer.Ordinal);
+        Write("SHA256SUMS", Encoding.ASCII.GetBytes(string.Concat(names.Select(n => $"{Hex(SHA256.HashData(Read(n!)))}  {n}\n"))));
+    }
+
+    public byte[] Read(string name) => File.ReadAllBytes(System.IO.Path.Combine(_folder, name));
+
+    public void Write(string name, byte[] bytes) => File.WriteAllBytes(System.IO.Path.Combine(_folder, name), bytes);
+
+    public void Delete(string name) => File.Delete(System.IO.Path.Combine(_folder, name));
+
+    /// <summary>Replaces a text once in one line of a file, or in the whole file.</summary>
+    public void Change(string name, string old, string @new, int? line = null)
+    {
+        var lines = Encoding.UTF8.GetString(Read(name)).Split('\n');
+        var from = line is { } l ? l - 1 : Array.FindIndex(lines, x => x.Contains(old, StringComparison.Ordinal));
+        var at = lines[from].IndexOf(old, StringComparison.Ordinal);
+        Assert.True(at >= 0, $"{name} does not hold {old}");
+        lines[from] = lines[from][..at] + @new + lines[from][(at + old.Length)..];
+        Write(name, Encoding.UTF8.GetBytes(string.Join('\n', lines)));
+    }
+
+    /// <summary>The public key as a file outside the packet.</summary>
+    public string KeyFile(LogKey? key = null)
+    {
+        var path = _folder + (key is null ? ".pem" : ".other.pem");
+        File.WriteAllText(path, (key ?? Key).PublicPem());
+        return path;
+    }
+
+    /// <summary>A file outside the packet.</summary>
+    public string Beside(string name, byte[] bytes)
+    {
+        var path = $"{_folder}.{name}";
+        File.WriteAllBytes(path, bytes);
+        return path;
+    }
+
+    public string Zip(string prefix)
+    {
+        var path = _folder + ".zip";
+        using var zip = ZipFile.Open(path, ZipArchiveMode.Create);
+        foreach (var file in Directory.GetFiles(_folder))
+        {
+            zip.CreateEntryFromFile(file, prefix + System.IO.Path.GetFileName(file));
+        }
+
+        return path;
+    }
+
+    public void Dispose()
+    {
+        Directory.Delete(_folder, recursive: true);
+        foreach (var beside in Directory.GetFiles(System.IO.Path.GetDirectoryName(_folder)!, System.IO.Path.GetFileName(_folder) + ".*"))
+        {
+            File.Delete(beside);
+        }
+    }
+
+    private static string Event(int index) => $"cage-event-{index}";
+
+    private static string Hex(byte[] bytes) => Convert.ToHexStringLower(bytes);
+
+    /// <summary>Record bytes as the service writes them; every tenth holds what is hard to write the same way twice.</summary>
+    private static byte[] RecordBytes(int index)
+    {
+        var sent = CloudEvent.Read(JsonSerializer.SerializeToUtf8Bytes(new
+        {
+            specversion = "1.0",
+            id = Event(index),
+            source = "/plant/cage-1",
+            type = "cage.tied.v1",
+            subject = $"cage:C-{index}",
+            time = "2026-03-02T09:30:00-05:00",
+            data = index % 10 == 5
+                ? new { coverIn = "1 15/16", note = "hook \"J\" at 2\u00bd in, \u20ac \ud83d\ude02 \u0007\n", z = 1e-7, a = 123456789012345680000.0 }
+                : new { coverIn = "2", note = "", z = 0.1, a = 1.0 },
+        }));
+        var at = DateTimeOffset.UnixEpoch.AddMinutes(index);
+        return Record.Write(sent, sent.RecordId, "kiosk-1", "device-key", at, at);
+    }
+}
