@@ -1,0 +1,127 @@
+using System.Diagnostics;
+using Marten;
+using Marten.Services;
+using Npgsql;
+using Traceability.Core.Dossiers;
+using Traceability.Core.Judging;
+using Traceability.Core.Records;
+using Traceability.Service.Linking;
+using Traceability.Service.Operations;
+
+namespace Traceability.Service.Assembling;
+
+/// <summary>Drains the stale units by priority, one short transaction each: load, assemble, judge, write the row.</summary>
+public sealed partial class Assembler(IDocumentStore store, NpgsqlDataSource source, TimeProvider clock, ILogger<Assembler> log) : BackgroundService
+{
+    private static readonly TimeSpan Idle = TimeSpan.FromMilliseconds(500);
+
+    protected override async Task ExecuteAsync(CancellationToken stoppingToken)
+    {
+        using var wake = new Wake(source, "trace_stale");
+        var expiryChecked = DateTimeOffset.MinValue;
+        while (!stoppingToken.IsCancellationRequested)
+        {
+            try
+            {
+                if (clock.GetUtcNow() - expiryChecked > TimeSpan.FromSeconds(5))
+                {
+                    await MarkExpiredAsync(stoppingToken);
+                    expiryChecked = clock.GetUtcNow();
+                }
+
+                while (await AssembleNextAsync(stoppingToken) is not null)
+                {
+                }
+
+                await wake.WaitAsync(Idle, stoppingToken);
+            }
+            catch (Exception e) when (!stoppingToken.IsCancellationRequested)
+            {
+                LogFailed(log, e);
+                await Task.Delay(Idle, stoppingToken).ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
+            }
+        }
+    }
+
+    /// <summary>Assembles the most urgent stale unit; null when none is stale.</summary>
+    public async Task<string?> AssembleNextAsync(CancellationToken cancel)
+    {
+        await using var connection = await source.OpenConnectionAsync(cancel);
+        await using var transaction = await connection.BeginTransactionAsync(cancel);
+        string? key;
+        await using (var pick = new NpgsqlCommand("select unit from trace.stale_unit order by priority, marked_at, unit limit 1 for update skip locked", connection, transaction))
+        {
+            key = (string?)await pick.ExecuteScalarAsync(cancel);
+        }
+
+        if (key is null) return null;
+        await using (var mark = new NpgsqlCommand("savepoint picked", connection, transaction)) await mark.ExecuteNonQueryAsync(cancel);
+        try
+        {
+            await WriteRowAsync(connection, transaction, Subject.Parse(key), cancel);
+            await using var done = new NpgsqlCommand("delete from trace.stale_unit where unit = $1", connection, transaction) { Parameters = { new() { Value = key } } };
+            await done.ExecuteNonQueryAsync(cancel);
+        }
+        catch (Exception e) when (!Recording.Recorder.IsAway(e))
+        {
+            // A unit that cannot be judged goes to the back and stays stale, so that it is seen and blocks no other.
+            LogUnit(log, e, key);
+            await using var back = new NpgsqlCommand("rollback to savepoint picked; update trace.stale_unit set priority = 9, marked_at = clock_timestamp() + interval '10 seconds' where unit = '" + key.Replace("'", "''", StringComparison.Ordinal) + "'", connection, transaction);
+            await back.ExecuteNonQueryAsync(cancel);
+            await transaction.CommitAsync(cancel);
+            return null;
+        }
+
+        await transaction.CommitAsync(cancel);
+        Telemetry.Assembled.Add(1);
+        return key;
+    }
+
+    private async Task WriteRowAsync(NpgsqlConnection connection, NpgsqlTransaction transaction, Subject unit, CancellationToken cancel)
+    {
+        var dossier = await DossierStore.LoadAsync(connection, unit, null, cancel);
+        using var span = Telemetry.Source.StartActivity("assemble", ActivityKind.Internal, await ParentAsync(connection, transaction, dossier, cancel));
+        span?.SetTag("trace.unit", unit.Id);
+        var file = Assemble.Unit(dossier);
+        var at = clock.GetUtcNow();
+        var judgement = Judge.Unit(file, at);
+        await using (var keep = new NpgsqlCommand("insert into trace.judgement (hash, bytes) values ($1, $2) on conflict do nothing", connection, transaction)
+        { Parameters = { new() { Value = judgement.Hash }, new() { Value = judgement.Bytes } } })
+        {
+            await keep.ExecuteNonQueryAsync(cancel);
+        }
+
+        await using var session = store.LightweightSession(SessionOptions.ForTransaction(transaction));
+        session.Store(UnitRow.Of(file, judgement, dossier.Position, at));
+        session.QueueSqlCommand("select pg_notify('trace_units', ?)", unit.Id);
+        await session.SaveChangesAsync(cancel);
+    }
+
+    // The row is written on behalf of the newest record in it; its trace goes on here.
+    private static async Task<ActivityContext> ParentAsync(NpgsqlConnection connection, NpgsqlTransaction transaction, Dossier dossier, CancellationToken cancel)
+    {
+        if (dossier.Records.Count == 0) return default;
+        await using var command = new NpgsqlCommand("select trace_parent from trace.record where position = $1", connection, transaction)
+        { Parameters = { new() { Value = dossier.Records[^1].Position } } };
+        return await command.ExecuteScalarAsync(cancel) is string parent && ActivityContext.TryParse(parent, null, isRemote: true, out var context) ? context : default;
+    }
+
+    // Time alone changes a judgement when its validity runs out.
+    private async Task MarkExpiredAsync(CancellationToken cancel)
+    {
+        await using var command = source.CreateCommand("""
+            insert into trace.stale_unit (unit, since_position, priority)
+            select 'unit:' || d.id, (d.data ->> 'position')::bigint, (d.data ->> 'priority')::smallint from marten.mt_doc_unitrow d
+            where (d.data ->> 'validUntil') is not null and (d.data ->> 'validUntil')::timestamptz <= $1
+            on conflict (unit) do nothing
+            """);
+        command.Parameters.Add(new() { Value = clock.GetUtcNow().UtcDateTime });
+        await command.ExecuteNonQueryAsync(cancel);
+    }
+
+    [LoggerMessage(LogLevel.Warning, "Assembling paused: the database did not answer")]
+    private static partial void LogFailed(ILogger logger, Exception e);
+
+    [LoggerMessage(LogLevel.Error, "Unit {Unit} could not be assembled; it stays stale and is tried again")]
+    private static partial void LogUnit(ILogger logger, Exception e, string unit);
+}

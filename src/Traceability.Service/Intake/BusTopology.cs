@@ -1,0 +1,89 @@
+using MassTransit;
+using RabbitMQ.Client;
+
+namespace Traceability.Service.Intake;
+
+/// <summary>
+/// Declares the facts queue before anything is sent to it, with the very arguments the consumer declares it with, and
+/// reads its depth. Quorum: it survives a crash of the broker. Single active consumer: one recorder at a time, in order.
+/// </summary>
+public sealed partial class BusTopology(IConfiguration configuration, ILogger<BusTopology> log) : BackgroundService
+{
+    public const string Queue = "facts";
+
+    /// <summary>
+    /// Redeliveries before the broker sets a message apart. A kill -9 of a worker is one redelivery of all it held, so the
+    /// figure is far above what a bad day brings; a message that cannot be read goes to the error queue at once.
+    /// </summary>
+    public const int DeliveryLimit = 1000;
+
+    public static readonly Uri Address = new("exchange:" + Queue + "?durable=true");
+
+    private IConnection? _connection;
+
+    /// <summary>Whether the queue is known to be there.</summary>
+    public bool Ready { get; private set; }
+
+    /// <summary>Messages waiting in the queue; null when the broker does not answer.</summary>
+    public long? Depth { get; private set; }
+
+    protected override async Task ExecuteAsync(CancellationToken stoppingToken)
+    {
+        var factory = new ConnectionFactory { Uri = new Uri(configuration.GetConnectionString("RabbitMq")!), AutomaticRecoveryEnabled = false };
+        while (!stoppingToken.IsCancellationRequested)
+        {
+            try
+            {
+                _connection ??= await factory.CreateConnectionAsync(stoppingToken);
+                await using var channel = await _connection.CreateChannelAsync(cancellationToken: stoppingToken);
+                await channel.ExchangeDeclareAsync(Queue, ExchangeType.Fanout, durable: true, cancellationToken: stoppingToken);
+                await channel.QueueDeclareAsync(Queue, durable: true, exclusive: false, autoDelete: false, Arguments, cancellationToken: stoppingToken);
+                await channel.QueueBindAsync(Queue, Queue, "", cancellationToken: stoppingToken);
+                Ready = true;
+                while (!stoppingToken.IsCancellationRequested)
+                {
+                    Depth = await channel.MessageCountAsync(Queue, stoppingToken);
+                    await Task.Delay(TimeSpan.FromSeconds(1), stoppingToken);
+                }
+            }
+            catch (Exception e) when (!stoppingToken.IsCancellationRequested)
+            {
+                Ready = false;
+                Depth = null;
+                LogAway(log, e.Message);
+                await CloseAsync();
+                await Task.Delay(TimeSpan.FromSeconds(1), stoppingToken).ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
+            }
+            catch (OperationCanceledException)
+            {
+                break;
+            }
+        }
+
+        await CloseAsync();
+    }
+
+    public static readonly Dictionary<string, object?> Arguments = new(StringComparer.Ordinal)
+    {
+        ["x-queue-type"] = "quorum",
+        ["x-single-active-consumer"] = true,
+        ["x-delivery-limit"] = DeliveryLimit,
+    };
+
+    private async Task CloseAsync()
+    {
+        try
+        {
+            if (_connection is not null) await _connection.DisposeAsync();
+        }
+        catch (Exception e) when (e is not OutOfMemoryException)
+        {
+            // The broker is gone; there is nothing left to close.
+        }
+
+        _connection = null;
+    }
+
+    [LoggerMessage(LogLevel.Warning, "The message broker is away: {Why}")]
+    private static partial void LogAway(ILogger logger, string why);
+}

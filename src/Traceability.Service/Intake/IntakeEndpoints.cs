@@ -1,0 +1,238 @@
+using System.Collections.Concurrent;
+using System.Diagnostics;
+using System.Security.Claims;
+using System.Text;
+using System.Text.Json;
+using Microsoft.AspNetCore.Mvc;
+using Traceability.Core.Events;
+using Traceability.Core.Records;
+using Traceability.Service.Operations;
+using Traceability.Service.People;
+using Traceability.Service.Recording;
+
+namespace Traceability.Service.Intake;
+
+/// <summary>What the sender learns of one fact.</summary>
+public sealed record Receipt
+{
+    public string? Id { get; init; }
+    public string? Source { get; init; }
+    public Guid? RecordId { get; init; }
+    public string? ContentHash { get; init; }
+    public required EntryStatus Status { get; init; }
+    public long? Position { get; init; }
+
+    /// <summary>Whether a signed checkpoint covers the record.</summary>
+    public bool? Sealed { get; init; }
+    public ProblemDetails? Problem { get; init; }
+}
+
+/// <summary>Takes facts in: authenticates, checks the shape, stamps, hands over, answers. Never needs the database to answer when a bus is there.</summary>
+public sealed class FactIntake(IHandover handover, Register register, TimeProvider clock, ScenarioClock? scenario = null)
+{
+    private const int RememberedFacts = 200_000;
+
+    // Best effort only: what was handed over from here lately. The recorder decides; this answers 409 at once where it can.
+    private readonly ConcurrentDictionary<Guid, string> _handed = new();
+
+    public async Task<IReadOnlyList<Receipt>> TakeAsync(IReadOnlyList<ReadOnlyMemory<byte>> events, ClaimsPrincipal device, CancellationToken cancel)
+    {
+        var receivedAt = clock.GetUtcNow();
+        var receipts = new Receipt[events.Count];
+        var taken = new List<(int Index, CloudEvent Sent, Received Entry)>();
+        for (var i = 0; i < events.Count; i++)
+        {
+            try
+            {
+                var sent = CloudEvent.Read(events[i].Span);
+                if (_handed.TryGetValue(sent.RecordId, out var hash) && hash != sent.ContentHash)
+                {
+                    receipts[i] = Answer(sent, EntryStatus.Conflict) with
+                    {
+                        Problem = Problems.Of(StatusCodes.Status409Conflict, "other-content", "Another content was sent under this id",
+                            $"id '{sent.Id}' of source '{sent.Source}' was taken in with content {hash}. Ids are unique per source: send a changed fact as a correction, another fact under another id."),
+                    };
+                    continue;
+                }
+
+                var reason = Admit(sent, device, receivedAt);
+                var assurance = device.FindFirstValue(DeviceAuthentication.AssuranceClaim)! + (scenario is null ? "" : ", scenario clock");
+                taken.Add((i, sent, new Received(sent.Canonical.ToArray(), device.FindFirstValue(ClaimTypes.NameIdentifier)!, assurance, receivedAt, reason, Activity.Current?.Id)));
+            }
+            catch (FactShapeException e)
+            {
+                receipts[i] = Refused(events[i].Span, Problems.Shape(e.Problems));
+            }
+            catch (CanonicalJsonException e)
+            {
+                receipts[i] = Refused(events[i].Span, Problems.Shape([new("event", e.Message, "Send valid JSON without repeated names.")]));
+            }
+        }
+
+        if (taken.Count == 0) return receipts;
+        var outcomes = await handover.HandAsync(taken.ConvertAll(t => t.Entry), cancel);
+        Telemetry.ReceivedFacts.Add(taken.Count);
+        if (_handed.Count > RememberedFacts) _handed.Clear();
+        for (var n = 0; n < taken.Count; n++)
+        {
+            var (index, sent, entry) = taken[n];
+            var status = outcomes?[n].Status ?? (entry.Quarantine is null ? EntryStatus.Received : EntryStatus.Quarantined);
+            if (status is not EntryStatus.Conflict) _handed.TryAdd(sent.RecordId, sent.ContentHash);
+            var why = outcomes?[n].Reason ?? entry.Quarantine;
+            receipts[index] = Answer(sent, status) with
+            {
+                RecordId = outcomes?[n].RecordId ?? sent.RecordId,
+                Position = outcomes?[n].Position,
+                Problem = why is null ? null : Problems.Of(status == EntryStatus.Conflict ? 409 : 202, status.ToString().ToLowerInvariant(),
+                    status switch
+                    {
+                        EntryStatus.Conflict => "Another content was recorded under this id; both are shown",
+                        EntryStatus.Parked => "It could not be recorded and is kept apart",
+                        _ => "Kept apart until an administrator clears it; it does not count",
+                    }, why),
+            };
+        }
+
+        return receipts;
+    }
+
+    /// <summary>Why a well-formed fact may not count yet; null when it may.</summary>
+    /// <exception cref="FactShapeException">The content does not have the shape of its type.</exception>
+    private string? Admit(CloudEvent sent, ClaimsPrincipal user, DateTimeOffset now)
+    {
+        if (!FactCatalog.All.TryGetValue(sent.Type, out var type))
+        {
+            return FactCatalog.IsOtherVersion(sent.Type)
+                ? $"'{sent.Type}' is a version of its type that this service does not read"
+                : $"'{sent.Type}' is not a type this service knows";
+        }
+
+        var fact = FactCatalog.Read(type, sent.Data);
+        if (fact is IRelease)
+            throw new FactShapeException([new("type", "a release is a decision, judged and written by the service", "Release the hold on the unit's page or with POST /v1/units/{id}/releases.")]);
+        if (sent.SubjectText is { } subject && subject != fact.About.Key && fact is not (RecordCorrected or RecordWithdrawn))
+            throw new FactShapeException([new("subject", $"must be '{fact.About.Key}', the subject of the content, or be left out", "Check which of the two is right.")]);
+        var device = register.Device(user.FindFirstValue(ClaimTypes.NameIdentifier)!)!;
+        if (device.RevokedAt is not null) return $"device {device.Id} was revoked";
+        if (!device.Roles.Contains(type.Role, StringComparer.Ordinal)) return $"device {device.Id} does not have the station role {type.Role}";
+        if (sent.Person is null) return null;
+        if (register.Person(sent.Person) is not { } person) return $"person {sent.Person} is not in the register";
+        if (person.LapsedAt is { } lapsed && lapsed <= sent.Time) return $"the roles of {person.Id} lapsed before it happened";
+        return person.Roles.Contains(type.Role, StringComparer.Ordinal) || person.Roles.Contains(Roles.QualityEngineer, StringComparer.Ordinal)
+            ? null : $"{person.Id} does not have the role {type.Role}";
+    }
+
+    private static Receipt Answer(CloudEvent sent, EntryStatus status) =>
+        new() { Id = sent.Id, Source = sent.Source, RecordId = sent.RecordId, ContentHash = sent.ContentHash, Status = status };
+
+    // A refused entry is named by whatever id and source can still be read from it.
+    private static Receipt Refused(ReadOnlySpan<byte> json, ProblemDetails problem)
+    {
+        string? id = null, source = null;
+        try
+        {
+            using var document = JsonDocument.Parse(json.ToArray());
+            if (document.RootElement.ValueKind == JsonValueKind.Object)
+            {
+                id = document.RootElement.TryGetProperty("id", out var i) && i.ValueKind == JsonValueKind.String ? i.GetString() : null;
+                source = document.RootElement.TryGetProperty("source", out var s) && s.ValueKind == JsonValueKind.String ? s.GetString() : null;
+            }
+        }
+        catch (JsonException)
+        {
+            // Not even JSON: it has no name.
+        }
+
+        return new() { Id = id, Source = source, Status = EntryStatus.Refused, Problem = problem };
+    }
+}
+
+public static class IntakeEndpoints
+{
+    /// <summary>Largest accepted request, bytes.</summary>
+    public const int LargestRequest = 8 * 1024 * 1024;
+
+    /// <summary>Most events in one batch.</summary>
+    public const int LargestBatch = 2000;
+
+    public const string Single = "application/cloudevents+json";
+    public const string Batch = "application/cloudevents-batch+json";
+
+    public static void MapIntake(this IEndpointRouteBuilder app)
+    {
+        app.MapPost("/v1/facts", PostAsync).RequireAuthorization(Access.Device).WithTags("Facts")
+            .WithSummary("Take in one fact or a batch of facts")
+            .WithDescription($"CloudEvents 1.0 in JSON: {Single} for one, {Batch} for an array. Each entry is judged for its shape on its own and has its own receipt. "
+                + "The same fact again gives the same receipt; send again whenever there was no answer.")
+            .Accepts<JsonElement>(Single, Batch).Produces<IReadOnlyList<Receipt>>().ProducesProblem(401).ProducesProblem(409).ProducesProblem(413).ProducesProblem(415).ProducesProblem(422).ProducesProblem(503);
+        app.MapPost("/v1/receipts", ReceiptsAsync).RequireAuthorization(Access.ReadOrDevice).WithTags("Facts")
+            .WithSummary("What became of facts that were sent").Produces<IReadOnlyList<Receipt>>();
+        app.MapGet("/v1/time", (TimeProvider clock) => new { now = clock.GetUtcNow() }).AllowAnonymous().WithTags("Facts").WithSummary("The service's clock, for stations to measure their offset");
+    }
+
+    private static async Task<IResult> PostAsync(HttpContext http, FactIntake intake, CancellationToken cancel)
+    {
+        var type = http.Request.ContentType?.Split(';')[0].Trim();
+        if (type is not (Single or Batch))
+            return Problems.Result(Problems.Of(415, "media-type", "Send CloudEvents in JSON", $"Content-Type must be {Single} or {Batch}, it is '{type}'."));
+        using var body = new MemoryStream();
+        await http.Request.Body.CopyToAsync(body, cancel);
+        if (body.Length > LargestRequest)
+            return Problems.Result(Problems.Of(413, "too-large", "The request is too large", $"A request holds at most {LargestRequest} bytes, this one {body.Length}. Split the batch."));
+        var bytes = body.GetBuffer().AsMemory(0, (int)body.Length);
+
+        List<ReadOnlyMemory<byte>> events;
+        try
+        {
+            events = type == Single ? [bytes] : Split(bytes);
+        }
+        catch (JsonException e)
+        {
+            return Problems.Result(Problems.Of(400, "not-json", "The body is not JSON", e.Message + " Send valid JSON; nothing of this request was taken in."));
+        }
+        catch (FactShapeException e)
+        {
+            return Problems.Result(Problems.Shape(e.Problems));
+        }
+
+        IReadOnlyList<Receipt> receipts;
+        try
+        {
+            receipts = await intake.TakeAsync(events, http.User, cancel);
+        }
+        catch (HandoverException e)
+        {
+            http.Response.Headers.RetryAfter = "2";
+            return Problems.Result(Problems.Of(503, "not-safe-yet", "The facts are not safe yet", e.Message));
+        }
+
+        if (type == Batch) return Results.Json(receipts);
+        var receipt = receipts[0];
+        return receipt.Status switch
+        {
+            EntryStatus.Refused => Problems.Result(receipt.Problem!),
+            EntryStatus.Conflict => Results.Json(receipt, statusCode: 409),
+            EntryStatus.Recorded => Results.Json(receipt, statusCode: 201),
+            EntryStatus.Duplicate => Results.Json(receipt, statusCode: 200),
+            _ => Results.Json(receipt, statusCode: 202),
+        };
+    }
+
+    private static List<ReadOnlyMemory<byte>> Split(ReadOnlyMemory<byte> body)
+    {
+        using var document = JsonDocument.Parse(body);
+        if (document.RootElement.ValueKind != JsonValueKind.Array)
+            throw new FactShapeException([new("body", "must be a JSON array of events", $"Send one event as {Single}.")]);
+        var count = document.RootElement.GetArrayLength();
+        if (count is 0 or > LargestBatch)
+            throw new FactShapeException([new("body", $"must hold 1 to {LargestBatch} events, it holds {count}", "Split the batch.")]);
+        return [.. document.RootElement.EnumerateArray().Select(e => (ReadOnlyMemory<byte>)Encoding.UTF8.GetBytes(e.GetRawText()))];
+    }
+
+    public sealed record SentFact(string Source, string Id);
+
+    private static async Task<IResult> ReceiptsAsync(IReadOnlyList<SentFact> sent, Receipts receipts, CancellationToken cancel) =>
+        sent.Count > LargestBatch
+            ? Problems.Result(Problems.Shape([new("body", $"must name at most {LargestBatch} facts", "Ask in parts.")]))
+            : Results.Json(await receipts.OfAsync(sent, cancel));
+}

@@ -1,0 +1,108 @@
+using Npgsql;
+
+namespace Traceability.Service.Operations;
+
+/// <summary>The service's own tables beside Marten's: exact bytes, the link index, stale marks, what could not be recorded.</summary>
+public static class Schema
+{
+    private const string Ddl = """
+        create schema if not exists trace;
+
+        create table if not exists trace.recorder (
+            one boolean primary key default true check (one),
+            last_recorded_at timestamptz not null default '-infinity'
+        );
+        insert into trace.recorder default values on conflict do nothing;
+
+        create table if not exists trace.record (
+            position bigint primary key,
+            id uuid not null unique,
+            source text not null,
+            event_id text not null,
+            type text not null,
+            stream text not null,
+            content_hash text not null,
+            leaf_hash bytea not null,
+            bytes bytea not null,
+            device text not null,
+            person text null,
+            occurred_at timestamptz not null,
+            recorded_at timestamptz not null,
+            conflict_of uuid null,
+            trace_parent text null
+        );
+        create index if not exists record_conflict_of on trace.record (conflict_of) where conflict_of is not null;
+
+        create table if not exists trace.about (
+            subject text not null,
+            position bigint not null,
+            primary key (subject, position)
+        );
+        create index if not exists about_position on trace.about (position, subject);
+
+        create table if not exists trace.link (
+            from_subject text not null,
+            kind smallint not null,
+            to_subject text not null,
+            position bigint not null,
+            possible boolean not null,
+            primary key (from_subject, kind, to_subject)
+        );
+        create index if not exists link_to on trace.link (to_subject, from_subject);
+
+        create table if not exists trace.stale_unit (
+            unit text primary key,
+            since_position bigint not null,
+            priority smallint not null,
+            marked_at timestamptz not null default now()
+        );
+
+        create table if not exists trace.quarantine (
+            id uuid not null,
+            content_hash text not null,
+            source text not null,
+            event_id text not null,
+            type text not null,
+            device text not null,
+            person text null,
+            assurance text not null,
+            reason text not null,
+            bytes bytea not null,
+            received_at timestamptz not null,
+            cleared_by text null,
+            cleared_at timestamptz null,
+            primary key (id, content_hash)
+        );
+
+        create table if not exists trace.parked (
+            id uuid not null,
+            content_hash text not null,
+            source text not null,
+            event_id text not null,
+            type text not null,
+            device text not null,
+            assurance text not null,
+            reason text not null,
+            bytes bytea not null,
+            received_at timestamptz not null,
+            parked_at timestamptz not null,
+            redriven_at timestamptz null,
+            primary key (id, content_hash)
+        );
+
+        create table if not exists trace.judgement (
+            hash text primary key,
+            bytes bytea not null
+        );
+        """;
+
+    /// <summary>Creates what is missing. Several processes may start at once; one does it, the others wait.</summary>
+    public static async Task ApplyAsync(NpgsqlDataSource source, CancellationToken cancel)
+    {
+        await using var connection = await source.OpenConnectionAsync(cancel);
+        await using var transaction = await connection.BeginTransactionAsync(cancel);
+        await using var command = new NpgsqlCommand("select pg_advisory_xact_lock(7205131);" + Ddl + Log.LogSchema.Ddl, connection, transaction);
+        await command.ExecuteNonQueryAsync(cancel);
+        await transaction.CommitAsync(cancel);
+    }
+}

@@ -1,0 +1,187 @@
+using System.Security.Cryptography;
+using System.Text;
+using System.Text.Json;
+using Marten;
+using Microsoft.AspNetCore.Identity;
+using Npgsql;
+using Traceability.Service.Operations;
+
+namespace Traceability.Service.People;
+
+/// <summary>A station's device. Its key is kept as a hash; a kiosk has a public key instead.</summary>
+public sealed record Device
+{
+    public required string Id { get; init; }
+    public required string Name { get; init; }
+    public string? KeyHash { get; init; }
+
+    /// <summary>SubjectPublicKeyInfo of an ECDSA P-256 key, base64.</summary>
+    public string? PublicKey { get; init; }
+    public required IReadOnlyList<string> Roles { get; init; }
+    public DateTimeOffset? RevokedAt { get; init; }
+}
+
+/// <summary>A person of the plant. Records hold the id only; the name stands here, where it can be erased.</summary>
+public sealed record Person
+{
+    public required string Id { get; init; }
+    public required string DisplayName { get; init; }
+    public required string PasswordHash { get; init; }
+    public required string PinHash { get; init; }
+
+    /// <summary>Salt and PBKDF2-SHA256 hash of the PIN for sign-on at a kiosk without a network.</summary>
+    public required OfflineVerifier Offline { get; init; }
+    public required IReadOnlyList<string> Roles { get; init; }
+
+    /// <summary>From when the roles no longer hold; null while they do.</summary>
+    public DateTimeOffset? LapsedAt { get; init; }
+}
+
+public sealed record OfflineVerifier(string Salt, int Iterations, string Hash)
+{
+    /// <summary>OWASP's recommendation for PBKDF2-HMAC-SHA256 is 600,000; a kiosk's processor takes about a second for it.</summary>
+    public const int DefaultIterations = 600_000;
+
+    public static OfflineVerifier Create(string pin)
+    {
+        var salt = RandomNumberGenerator.GetBytes(16);
+        return new(Convert.ToBase64String(salt), DefaultIterations, Convert.ToBase64String(Rfc2898DeriveBytes.Pbkdf2(pin, salt, DefaultIterations, HashAlgorithmName.SHA256, 32)));
+    }
+}
+
+/// <summary>
+/// Devices and people, read from the database and held in memory, so that intake answers while the database is away.
+/// A copy on disk (hashes and public keys only) serves a start without the database.
+/// </summary>
+public sealed partial class Register(IDocumentStore store, NpgsqlDataSource source, IConfiguration configuration, ILogger<Register> log) : BackgroundService
+{
+    private const string Channel = "trace_people";
+    private static readonly PasswordHasher<Person> Hasher = new();
+
+    private Snapshot _now = new([], []);
+    private Dictionary<string, Device> _devices = new(StringComparer.Ordinal);
+    private Dictionary<string, Person> _people = new(StringComparer.Ordinal);
+
+    private sealed record Snapshot(IReadOnlyList<Device> Devices, IReadOnlyList<Person> People);
+
+    public Device? Device(string id) => _devices.GetValueOrDefault(id);
+
+    public Person? Person(string id) => _people.GetValueOrDefault(id);
+
+    public IReadOnlyList<Device> Devices => _now.Devices;
+
+    public IReadOnlyList<Person> People => _now.People;
+
+    public static string HashKey(string key) => Convert.ToHexStringLower(SHA256.HashData(Encoding.UTF8.GetBytes(key)));
+
+    public static bool PasswordIs(Person person, string password) =>
+        Hasher.VerifyHashedPassword(person, person.PasswordHash, password) != PasswordVerificationResult.Failed;
+
+    public static bool PinIs(Person person, string pin) =>
+        Hasher.VerifyHashedPassword(person, person.PinHash, pin) != PasswordVerificationResult.Failed;
+
+    public static Person NewPerson(string id, string displayName, string password, string pin, IReadOnlyList<string> roles) => new()
+    {
+        Id = id,
+        DisplayName = displayName,
+        PasswordHash = Hasher.HashPassword(null!, password),
+        PinHash = Hasher.HashPassword(null!, pin),
+        Offline = OfflineVerifier.Create(pin),
+        Roles = roles,
+    };
+
+    public async Task SaveAsync(IEnumerable<object> changed, CancellationToken cancel)
+    {
+        await using (var session = store.LightweightSession())
+        {
+            session.StoreObjects(changed);
+            session.QueueSqlCommand($"select pg_notify('{Channel}', '')");
+            await session.SaveChangesAsync(cancel);
+        }
+
+        await ReadAsync(cancel);
+    }
+
+    /// <summary>Reads the register, or the copy on disk when the database is away, and takes in the bootstrap file once.</summary>
+    public override async Task StartAsync(CancellationToken cancellationToken)
+    {
+        try
+        {
+            await BootstrapAsync(cancellationToken);
+            await ReadAsync(cancellationToken);
+        }
+        catch (Exception e) when (Recording.Recorder.IsAway(e))
+        {
+            LogCopy(log, e.Message);
+            if (CopyPath is { } path && File.Exists(path)) Use(JsonSerializer.Deserialize<Snapshot>(await File.ReadAllTextAsync(path, cancellationToken))!);
+        }
+
+        await base.StartAsync(cancellationToken);
+    }
+
+    protected override async Task ExecuteAsync(CancellationToken stoppingToken)
+    {
+        using var wake = new Wake(source, Channel);
+        while (!stoppingToken.IsCancellationRequested)
+        {
+            try
+            {
+                await wake.WaitAsync(TimeSpan.FromSeconds(10), stoppingToken);
+                await ReadAsync(stoppingToken);
+            }
+            catch (Exception e) when (!stoppingToken.IsCancellationRequested && Recording.Recorder.IsAway(e))
+            {
+                LogAway(log, e.Message);
+            }
+            catch (OperationCanceledException)
+            {
+                return;
+            }
+        }
+    }
+
+    private string? CopyPath => configuration["People:CopyFile"];
+
+    private async Task ReadAsync(CancellationToken cancel)
+    {
+        await using var session = store.QuerySession();
+        var snapshot = new Snapshot(await session.Query<Device>().ToListAsync(cancel), await session.Query<Person>().ToListAsync(cancel));
+        Use(snapshot);
+        if (CopyPath is not { } path) return;
+        Directory.CreateDirectory(Path.GetDirectoryName(path)!);
+        var part = path + ".part";
+        await File.WriteAllTextAsync(part, JsonSerializer.Serialize(snapshot), cancel);
+        File.Move(part, path, overwrite: true);
+    }
+
+    private void Use(Snapshot snapshot)
+    {
+        _devices = snapshot.Devices.ToDictionary(d => d.Id, StringComparer.Ordinal);
+        _people = snapshot.People.ToDictionary(p => p.Id, StringComparer.Ordinal);
+        _now = snapshot;
+    }
+
+    /// <summary>First devices and people of an installation, from a file that the installer made. Those already known are left as they are.</summary>
+    private async Task BootstrapAsync(CancellationToken cancel)
+    {
+        if (configuration["People:BootstrapFile"] is not { Length: > 0 } path) return;
+        var file = JsonSerializer.Deserialize<Bootstrap>(await File.ReadAllTextAsync(path, cancel), JsonSerializerOptions.Web)!;
+        await ReadAsync(cancel);
+        var fresh = file.Devices.Where(d => Device(d.Id) is null)
+            .Select(d => (object)new Device { Id = d.Id, Name = d.Name, KeyHash = HashKey(d.Key), Roles = d.Roles })
+            .Concat(file.People.Where(p => Person(p.Id) is null).Select(p => NewPerson(p.Id, p.DisplayName, p.Password, p.Pin, p.Roles))).ToList();
+        if (fresh.Count > 0) await SaveAsync(fresh, cancel);
+    }
+
+    private sealed record Bootstrap(IReadOnlyList<BootstrapDevice> Devices, IReadOnlyList<BootstrapPerson> People);
+
+    private sealed record BootstrapDevice(string Id, string Name, string Key, IReadOnlyList<string> Roles);
+
+    private sealed record BootstrapPerson(string Id, string DisplayName, string Pin, string Password, IReadOnlyList<string> Roles);
+
+    [LoggerMessage(LogLevel.Warning, "Devices and people are read from the copy on disk: {Why}")]
+    private static partial void LogCopy(ILogger logger, string why);
+
+    [LoggerMessage(LogLevel.Warning, "Devices and people are as last read: {Why}")]
+    private static partial void LogAway(ILogger logger, string why);
+}

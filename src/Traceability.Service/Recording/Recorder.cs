@@ -1,0 +1,312 @@
+using System.Diagnostics;
+using JasperFx.Events;
+using Marten;
+using Marten.Services;
+using Npgsql;
+using NpgsqlTypes;
+using Traceability.Core.Dossiers;
+using Traceability.Core.Events;
+using Traceability.Core.Records;
+using Traceability.Service.Operations;
+
+namespace Traceability.Service.Recording;
+
+/// <summary>
+/// Writes facts into the store: drops what is known, appends events, keeps the exact bytes beside them and inserts the
+/// links, all in one transaction. One transaction at a time over all processes: its first statement locks the recorder's
+/// row, so that positions, recorded times and commits have one order.
+/// </summary>
+public sealed partial class Recorder(IDocumentStore store, NpgsqlDataSource source, TimeProvider clock, ILogger<Recorder> log)
+{
+    /// <summary>Records the entries. Answers in their order. Throws only when the database is away: then nothing was recorded and the call may be repeated.</summary>
+    public async Task<IReadOnlyList<Outcome>> RecordAsync(IReadOnlyList<Received> entries, CancellationToken cancel)
+    {
+        using var span = Telemetry.Source.StartActivity("record");
+        span?.SetTag("trace.entries", entries.Count);
+        try
+        {
+            return await WriteAsync(entries, cancel);
+        }
+        catch (Exception e) when (!IsAway(e) && !cancel.IsCancellationRequested)
+        {
+            // One entry spoils its batch; halving finds it, and only it is parked.
+            if (entries.Count == 1) return [await ParkAsync(entries[0], e, cancel)];
+            var half = entries.Count / 2;
+            var first = await RecordAsync([.. entries.Take(half)], cancel);
+            return [.. first, .. await RecordAsync([.. entries.Skip(half)], cancel)];
+        }
+    }
+
+    /// <summary>Whether a failure says that the database cannot be reached or is going down, rather than that an entry is bad.</summary>
+    public static bool IsAway(Exception e) => e switch
+    {
+        PostgresException p => p.IsTransient || p.SqlState.StartsWith("57", StringComparison.Ordinal) || p.SqlState.StartsWith("08", StringComparison.Ordinal)
+            || p.SqlState.StartsWith("53", StringComparison.Ordinal) || p.SqlState is "40001" or "40P01" or "25P03" or "55P03",
+        NpgsqlException or IOException or TimeoutException or System.Net.Sockets.SocketException or OperationCanceledException => true,
+        _ => e.InnerException is { } inner && IsAway(inner),
+    };
+
+    private async Task<IReadOnlyList<Outcome>> WriteAsync(IReadOnlyList<Received> entries, CancellationToken cancel)
+    {
+        var read = entries.Select(e => (Entry: e, Sent: CloudEvent.ReadCanonical(e.Canonical))).ToList();
+        await using var writing = await BeginAsync(cancel);
+        var outcomes = await writing.AddAsync(read, cancel);
+        await writing.CommitAsync(cancel);
+        Telemetry.Recorded.Add(outcomes.Count(o => o.Status is EntryStatus.Recorded or EntryStatus.Conflict));
+        return outcomes;
+    }
+
+    /// <summary>Opens the one writing transaction; holds every other writer off until it is committed or disposed.</summary>
+    public async Task<Writing> BeginAsync(CancellationToken cancel)
+    {
+        var connection = await source.OpenConnectionAsync(cancel);
+        try
+        {
+            var transaction = await connection.BeginTransactionAsync(cancel);
+            await using var command = new NpgsqlCommand(
+                "update trace.recorder set last_recorded_at = greatest($1, last_recorded_at + interval '1 microsecond') returning last_recorded_at", connection, transaction)
+            { Parameters = { new() { Value = clock.GetUtcNow().UtcDateTime, NpgsqlDbType = NpgsqlDbType.TimestampTz } } };
+            var at = new DateTimeOffset((DateTime)(await command.ExecuteScalarAsync(cancel))!, TimeSpan.Zero);
+            return new Writing(store, connection, transaction, at);
+        }
+        catch
+        {
+            await connection.DisposeAsync();
+            throw;
+        }
+    }
+
+    private async Task<Outcome> ParkAsync(Received entry, Exception reason, CancellationToken cancel)
+    {
+        var sent = CloudEvent.ReadCanonical(entry.Canonical);
+        LogParked(log, reason, sent.RecordId, sent.Type);
+        await using var command = source.CreateCommand("""
+            insert into trace.parked (id, content_hash, source, event_id, type, device, assurance, reason, bytes, received_at, parked_at)
+            values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11) on conflict do nothing
+            """);
+        foreach (var value in new object[] { sent.RecordId, sent.ContentHash, sent.Source, sent.Id, sent.Type, entry.Device, entry.Assurance, reason.Message, entry.Canonical, entry.ReceivedAt.UtcDateTime, clock.GetUtcNow().UtcDateTime })
+            command.Parameters.Add(new() { Value = value });
+        await command.ExecuteNonQueryAsync(cancel);
+        Telemetry.Parked.Add(1);
+        return new Outcome(sent, sent.RecordId, EntryStatus.Parked, null, reason.Message);
+    }
+
+    [LoggerMessage(LogLevel.Error, "Parked {RecordId} of type {FactType}: it could not be recorded")]
+    private static partial void LogParked(ILogger logger, Exception reason, Guid recordId, string factType);
+}
+
+/// <summary>The open writing transaction.</summary>
+public sealed class Writing : IAsyncDisposable
+{
+    private readonly IDocumentStore _store;
+    private readonly NpgsqlTransaction _transaction;
+
+    internal Writing(IDocumentStore store, NpgsqlConnection connection, NpgsqlTransaction transaction, DateTimeOffset recordedAt)
+    {
+        _store = store;
+        Connection = connection;
+        _transaction = transaction;
+        RecordedAt = recordedAt;
+    }
+
+    public NpgsqlConnection Connection { get; }
+
+    /// <summary>The time all records of this transaction carry; later than that of every earlier one.</summary>
+    public DateTimeOffset RecordedAt { get; }
+
+    /// <summary>Adds facts: known ones are dropped, quarantined ones set apart.</summary>
+    public async Task<IReadOnlyList<Outcome>> AddAsync(IReadOnlyList<(Received Entry, CloudEvent Sent)> entries, CancellationToken cancel)
+    {
+        var outcomes = new Outcome[entries.Count];
+        var known = await KnownAsync([.. entries.Select(e => e.Sent.RecordId).Concat(entries.Select(e => RecordId.OfConflict(e.Sent.Source, e.Sent.Id, e.Sent.ContentHash)))], cancel);
+        var fresh = new List<(int Index, Row Row)>();
+        for (var i = 0; i < entries.Count; i++)
+        {
+            var (entry, sent) = entries[i];
+            var id = sent.RecordId;
+            if (entry.Quarantine is { } reason)
+            {
+                await QuarantineAsync(entry, sent, reason, cancel);
+                outcomes[i] = new(sent, id, EntryStatus.Quarantined, null, reason);
+                continue;
+            }
+
+            Guid? conflictOf = null;
+            if (known.TryGetValue(id, out var first))
+            {
+                if (first.Hash == sent.ContentHash)
+                {
+                    outcomes[i] = new(sent, id, EntryStatus.Duplicate, first.Position);
+                    continue;
+                }
+
+                conflictOf = id;
+                id = RecordId.OfConflict(sent.Source, sent.Id, sent.ContentHash);
+                if (known.TryGetValue(id, out var second))
+                {
+                    outcomes[i] = new(sent, id, EntryStatus.Conflict, second.Position, "another content was recorded under this id");
+                    continue;
+                }
+            }
+
+            known[id] = (sent.ContentHash, null);
+            var bytes = Record.Write(sent, id, entry.Device, entry.Assurance, entry.ReceivedAt, RecordedAt);
+            fresh.Add((i, Row.Of(sent, id, entry.Device, bytes, RecordedAt, conflictOf, entry.TraceParent)));
+        }
+
+        await AppendAsync(fresh.ConvertAll(f => f.Row), cancel);
+        foreach (var (index, row) in fresh)
+        {
+            outcomes[index] = new(entries[index].Sent, row.Id, row.ConflictOf is null ? EntryStatus.Recorded : EntryStatus.Conflict, row.Position,
+                row.ConflictOf is null ? null : "another content was recorded under this id");
+        }
+
+        // A repeat inside the same batch learns the position of its twin.
+        for (var i = 0; i < outcomes.Length; i++)
+        {
+            if (outcomes[i].Status == EntryStatus.Duplicate && outcomes[i].Position is null)
+                outcomes[i] = outcomes[i] with { Position = fresh.First(f => f.Row.Id == outcomes[i].RecordId).Row.Position };
+        }
+
+        return outcomes;
+    }
+
+    /// <summary>Adds records exactly as they were exported, in their order.</summary>
+    public async Task<int> ImportAsync(IReadOnlyList<Record> records, CancellationToken cancel)
+    {
+        var known = await KnownAsync([.. records.Select(r => r.Id)], cancel);
+        var rows = records.Where(r => !known.ContainsKey(r.Id)).Select(r => Row.Of(r.Sent, r.Id, r.Device, r.Bytes.ToArray(), r.RecordedAt,
+            r.Id == r.Sent.RecordId ? null : r.Sent.RecordId)).ToList();
+        // One event at a time keeps the exported order across streams, and with it the leaves' order and the root.
+        foreach (var row in rows) await AppendEventsAsync([row], cancel);
+        await InsertAsync(rows, cancel);
+        return rows.Count;
+    }
+
+    public Task CommitAsync(CancellationToken cancel) => _transaction.CommitAsync(cancel);
+
+    public async ValueTask DisposeAsync()
+    {
+        await _transaction.DisposeAsync();
+        await Connection.DisposeAsync();
+    }
+
+    private async Task AppendAsync(List<Row> rows, CancellationToken cancel)
+    {
+        if (rows.Count == 0) return;
+        await AppendEventsAsync(rows, cancel);
+        await InsertAsync(rows, cancel);
+    }
+
+    private async Task AppendEventsAsync(List<Row> rows, CancellationToken cancel)
+    {
+        await using var session = _store.LightweightSession(SessionOptions.ForTransaction(_transaction));
+        foreach (var stream in rows.GroupBy(r => r.Stream, StringComparer.Ordinal).OrderBy(g => g.Key, StringComparer.Ordinal))
+        {
+            session.Events.Append(stream.Key, stream.Select(r =>
+            {
+                r.Event = session.Events.BuildEvent(r.Fact);
+                r.Event.Id = r.Id;
+                return (object)r.Event;
+            }).ToArray());
+        }
+
+        await session.SaveChangesAsync(cancel);
+        foreach (var row in rows) row.Position = row.Event!.Sequence;
+    }
+
+    private async Task<Dictionary<Guid, (string Hash, long? Position)>> KnownAsync(Guid[] ids, CancellationToken cancel)
+    {
+        var known = new Dictionary<Guid, (string, long?)>();
+        await using var command = new NpgsqlCommand("select id, content_hash, position from trace.record where id = any($1)", Connection, _transaction)
+        { Parameters = { new() { Value = ids } } };
+        await using var reader = await command.ExecuteReaderAsync(cancel);
+        while (await reader.ReadAsync(cancel)) known[reader.GetGuid(0)] = (reader.GetString(1), reader.GetInt64(2));
+        return known;
+    }
+
+    private async Task InsertAsync(List<Row> rows, CancellationToken cancel)
+    {
+        if (rows.Count == 0) return;
+        var abouts = new List<(string Subject, long Position)>();
+        var links = new Dictionary<(string, short, string), (long Position, bool Possible)>();
+        foreach (var row in rows)
+        {
+            foreach (var link in row.Links)
+            {
+                if (link.Kind == LinkKind.About) abouts.Add((link.From.Key, row.Position));
+                else links.TryAdd((link.From.Key, (short)link.Kind, link.To.Key), (row.Position, link.Possible));
+            }
+        }
+
+        await using var batch = new NpgsqlBatch(Connection, _transaction);
+        batch.BatchCommands.Add(Command("""
+            insert into trace.record (position, id, source, event_id, type, stream, content_hash, leaf_hash, bytes, device, person, occurred_at, recorded_at, conflict_of, trace_parent)
+            select * from unnest($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15)
+            """,
+            rows.ConvertAll(r => r.Position), rows.ConvertAll(r => r.Id), rows.ConvertAll(r => r.Sent.Source), rows.ConvertAll(r => r.Sent.Id), rows.ConvertAll(r => r.Sent.Type),
+            rows.ConvertAll(r => r.Stream), rows.ConvertAll(r => r.Sent.ContentHash), rows.ConvertAll(r => Record.LeafHash(r.Bytes)), rows.ConvertAll(r => r.Bytes),
+            rows.ConvertAll(r => r.Device), rows.ConvertAll(r => r.Sent.Person), rows.ConvertAll(r => r.Sent.Time.UtcDateTime), rows.ConvertAll(r => r.RecordedAt.UtcDateTime),
+            rows.ConvertAll(r => r.ConflictOf), rows.ConvertAll(r => r.TraceParent)));
+        batch.BatchCommands.Add(Command("insert into trace.about (subject, position) select * from unnest($1, $2)",
+            abouts.ConvertAll(a => a.Subject), abouts.ConvertAll(a => a.Position)));
+        var ordered = links.OrderBy(l => l.Key.Item1, StringComparer.Ordinal).ThenBy(l => l.Key.Item2).ThenBy(l => l.Key.Item3, StringComparer.Ordinal).ToList();
+        batch.BatchCommands.Add(Command("insert into trace.link (from_subject, kind, to_subject, position, possible) select * from unnest($1, $2, $3, $4, $5) on conflict do nothing",
+            ordered.ConvertAll(l => l.Key.Item1), ordered.ConvertAll(l => l.Key.Item2), ordered.ConvertAll(l => l.Key.Item3), ordered.ConvertAll(l => l.Value.Position), ordered.ConvertAll(l => l.Value.Possible)));
+        await batch.ExecuteNonQueryAsync(cancel);
+    }
+
+    private async Task QuarantineAsync(Received entry, CloudEvent sent, string reason, CancellationToken cancel)
+    {
+        await using var command = new NpgsqlCommand("""
+            insert into trace.quarantine (id, content_hash, source, event_id, type, device, person, assurance, reason, bytes, received_at)
+            values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11) on conflict do nothing
+            """, Connection, _transaction);
+        foreach (var value in new object?[] { sent.RecordId, sent.ContentHash, sent.Source, sent.Id, sent.Type, entry.Device, sent.Person, entry.Assurance, reason, entry.Canonical, entry.ReceivedAt.UtcDateTime })
+            command.Parameters.Add(new() { Value = value ?? DBNull.Value });
+        await command.ExecuteNonQueryAsync(cancel);
+        Telemetry.Quarantined.Add(1);
+    }
+
+    private static NpgsqlBatchCommand Command(string sql, params object[] parameters)
+    {
+        var command = new NpgsqlBatchCommand(sql);
+        foreach (var parameter in parameters) command.Parameters.Add(new() { Value = parameter });
+        return command;
+    }
+
+    private sealed class Row
+    {
+        public required Guid Id { get; init; }
+        public required CloudEvent Sent { get; init; }
+        public required IFact Fact { get; init; }
+        public required string Stream { get; init; }
+        public required string Device { get; init; }
+        public required byte[] Bytes { get; init; }
+        public required DateTimeOffset RecordedAt { get; init; }
+        public required IReadOnlyList<Link> Links { get; init; }
+        public Guid? ConflictOf { get; init; }
+        public string? TraceParent { get; init; }
+        public IEvent? Event { get; set; }
+        public long Position { get; set; }
+
+        public static Row Of(CloudEvent sent, Guid id, string device, byte[] bytes, DateTimeOffset recordedAt, Guid? conflictOf, string? traceParent = null)
+        {
+            var type = FactCatalog.All.GetValueOrDefault(sent.Type) ?? throw new InvalidDataException($"type '{sent.Type}' is not known to this version");
+            var fact = FactCatalog.Read(type, sent.Data);
+            return new Row
+            {
+                Id = id,
+                Sent = sent,
+                Fact = fact,
+                Stream = fact.About.Key,
+                Device = device,
+                Bytes = bytes,
+                RecordedAt = recordedAt,
+                Links = Core.Dossiers.Links.Of(fact, sent.Person),
+                ConflictOf = conflictOf,
+                TraceParent = traceParent,
+            };
+        }
+    }
+}
