@@ -1,6 +1,5 @@
 using System.Diagnostics;
 using Marten;
-using Marten.Services;
 using Npgsql;
 using Traceability.Core.Dossiers;
 using Traceability.Core.Judging;
@@ -91,7 +90,7 @@ public sealed partial class Assembler(IDocumentStore store, NpgsqlDataSource sou
             await keep.ExecuteNonQueryAsync(cancel);
         }
 
-        await using var session = store.LightweightSession(SessionOptions.ForTransaction(transaction));
+        await using var session = store.LightweightSession(Marten.Services.SessionOptions.ForTransaction(transaction));
         session.Store(UnitRow.Of(file, judgement, dossier.Position, at));
         session.QueueSqlCommand("select pg_notify('trace_units', ?)", unit.Id);
         await session.SaveChangesAsync(cancel);

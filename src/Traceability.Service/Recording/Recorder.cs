@@ -1,7 +1,6 @@
 using System.Diagnostics;
 using JasperFx.Events;
 using Marten;
-using Marten.Services;
 using Npgsql;
 using NpgsqlTypes;
 using Traceability.Core.Dossiers;
@@ -200,7 +199,7 @@ public sealed class Writing : IAsyncDisposable
 
     private async Task AppendEventsAsync(List<Row> rows, CancellationToken cancel)
     {
-        await using var session = _store.LightweightSession(SessionOptions.ForTransaction(_transaction));
+        await using var session = _store.LightweightSession(Marten.Services.SessionOptions.ForTransaction(_transaction));
         foreach (var stream in rows.GroupBy(r => r.Stream, StringComparer.Ordinal).OrderBy(g => g.Key, StringComparer.Ordinal))
         {
             session.Events.Append(stream.Key, stream.Select(r =>

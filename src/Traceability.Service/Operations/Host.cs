@@ -1,0 +1,287 @@
+using System.Text.Json;
+using System.Text.Json.Serialization;
+using JasperFx;
+using JasperFx.Events;
+using JasperFx.Events.Daemon;
+using Marten;
+using MassTransit;
+using Microsoft.AspNetCore.Diagnostics.HealthChecks;
+using Microsoft.Extensions.FileProviders;
+using Npgsql;
+using OpenTelemetry.Metrics;
+using OpenTelemetry.Trace;
+using Scalar.AspNetCore;
+using Serilog;
+using Traceability.Core.Events;
+using Traceability.Service.Assembling;
+using Traceability.Service.Board;
+using Traceability.Service.Decisions;
+using Traceability.Service.Intake;
+using Traceability.Service.Linking;
+using Traceability.Service.Log;
+using Traceability.Service.People;
+using Traceability.Service.Recording;
+using Traceability.Service.Units;
+
+namespace Traceability.Service.Operations;
+
+/// <summary>Puts the service together by its configuration: roles web, worker, signer; bus in-process or rabbitmq.</summary>
+public static class Host
+{
+    public static WebApplication Build(string[] args, Action<WebApplicationBuilder>? more = null)
+    {
+        var builder = WebApplication.CreateBuilder(new WebApplicationOptions { Args = args, ContentRootPath = AppContext.BaseDirectory });
+        more?.Invoke(builder);
+        var roles = (builder.Configuration["Roles"] ?? "web,worker,signer").Split(',', StringSplitOptions.TrimEntries | StringSplitOptions.RemoveEmptyEntries);
+        var bus = builder.Configuration["Bus"] ?? "inprocess";
+        bool web = roles.Contains("web"), worker = roles.Contains("worker"), signer = roles.Contains("signer");
+        if (roles.Except(["web", "worker", "signer"]).FirstOrDefault() is { } unknown)
+            throw new InvalidOperationException($"Roles: '{unknown}' is not web, worker or signer.");
+        if (bus is not ("inprocess" or "rabbitmq"))
+            throw new InvalidOperationException($"Bus: '{bus}' is not inprocess or rabbitmq.");
+        builder.WebHost.ConfigureKestrel(k => k.Limits.MaxRequestBodySize = IntakeEndpoints.LargestRequest + 1024);
+        builder.Services.AddSerilog();
+        AddStore(builder, worker, alone: web && worker);
+        builder.Services.AddSingleton<DossierStore>().AddSingleton<UnitReader>().AddSingleton<Recorder>().AddSingleton<Releases>().AddSingleton<Receipts>().AddSingleton<DaemonWatch>();
+        builder.Services.AddSingleton<LogReader>();
+        var health = builder.Services.AddHealthChecks().AddCheck<DatabaseHealth>("database");
+        if (bus == "rabbitmq")
+        {
+            health.AddCheck<BusHealth>("broker");
+            AddBus(builder, worker);
+        }
+
+        health.AddCheck<LagHealth>("subscriptions-lag").AddCheck<HighWaterHealth>("subscriptions-move");
+        builder.Services.AddSingleton<HighWaterHealth>().AddHostedService<Gauges>();
+        if (web) AddWeb(builder, bus);
+        if (worker) builder.Services.AddSingleton<Assembler>().AddHostedService(s => s.GetRequiredService<Assembler>());
+        AddLog(builder, signer);
+        builder.Services.AddOpenTelemetry()
+            .WithTracing(t =>
+            {
+                t.AddSource(Telemetry.Name, "MassTransit", "Npgsql").AddAspNetCoreInstrumentation(o => o.Filter = c => !c.Request.Path.StartsWithSegments("/health"));
+                if (builder.Configuration["OTEL_EXPORTER_OTLP_ENDPOINT"] is { Length: > 0 }) t.AddOtlpExporter();
+            })
+            .WithMetrics(m =>
+            {
+                m.AddMeter(Telemetry.Name, "Npgsql", "MassTransit").AddAspNetCoreInstrumentation();
+                if (builder.Configuration["OTEL_EXPORTER_OTLP_ENDPOINT"] is { Length: > 0 }) m.AddOtlpExporter();
+            });
+
+        var app = builder.Build();
+        MapHealth(app);
+        if (web) MapWeb(app);
+        return app;
+    }
+
+    /// <summary>Creates what the database lacks, and warns when it is not durable. Waits for the database only in the worker: intake starts without it.</summary>
+    public static async Task PrepareAsync(WebApplication app)
+    {
+        var source = app.Services.GetRequiredService<NpgsqlDataSource>();
+        var log = app.Services.GetRequiredService<ILoggerFactory>().CreateLogger("Startup");
+        var patience = app.Configuration["Bus"] == "rabbitmq" && app.Services.GetService<Assembler>() is null ? TimeSpan.FromSeconds(3) : TimeSpan.FromMinutes(2);
+        using var limit = new CancellationTokenSource(patience);
+        while (true)
+        {
+            try
+            {
+                await Schema.ApplyAsync(source, limit.Token);
+                await app.Services.GetRequiredService<IDocumentStore>().Storage.ApplyAllConfiguredChangesToDatabaseAsync();
+                await Startup.CheckDurabilityAsync(source, log, limit.Token);
+                return;
+            }
+            catch (Exception e) when (Recorder.IsAway(e))
+            {
+                if (limit.IsCancellationRequested)
+                {
+                    if (patience < TimeSpan.FromMinutes(1)) return;
+                    throw;
+                }
+
+                await Task.Delay(TimeSpan.FromMilliseconds(500));
+            }
+        }
+    }
+
+    private static void AddStore(WebApplicationBuilder builder, bool worker, bool alone)
+    {
+        var connection = builder.Configuration.GetConnectionString("Postgres")
+            ?? throw new InvalidOperationException("ConnectionStrings:Postgres is not set. Give the Npgsql connection string of the plant's database.");
+        builder.Services.AddSingleton(_ =>
+        {
+            var settings = new NpgsqlConnectionStringBuilder(connection) { MaxAutoPrepare = 50, ApplicationName = "traceability" };
+            settings.MaxPoolSize = Math.Max(settings.MaxPoolSize, 40);
+            return new NpgsqlDataSourceBuilder(settings.ConnectionString).Build();
+        });
+        var marten = builder.Services.AddMarten(services => Store(services.GetRequiredService<NpgsqlDataSource>())).UseLightweightSessions();
+        if (worker) marten.AddAsyncDaemon(alone ? DaemonMode.Solo : DaemonMode.HotCold);
+    }
+
+    /// <summary>How Marten keeps the events. Names are explicit and frozen; nothing is ever skipped, masked or archived.</summary>
+    public static StoreOptions Store(NpgsqlDataSource source)
+    {
+        var options = new StoreOptions { AutoCreateSchemaObjects = AutoCreate.CreateOrUpdate, DatabaseSchemaName = "marten" };
+        options.Connection(source);
+        options.DisableNpgsqlLogging = true;
+        options.UseSystemTextJsonForSerialization(new JsonSerializerOptions(FactJson.Options) { UnmappedMemberHandling = JsonUnmappedMemberHandling.Skip });
+        options.Events.StreamIdentity = StreamIdentity.AsString;
+        options.Events.AppendMode = EventAppendMode.Rich;
+        options.Events.EnableUniqueIndexOnEventId = true;
+        options.Events.UseListenNotifyForEventAppends = true;
+        foreach (var type in FactCatalog.All.Values) options.Events.MapEventType(type.Clr, type.Type);
+        options.Projections.Errors.SkipApplyErrors = false;
+        options.Projections.Errors.SkipSerializationErrors = false;
+        options.Projections.Errors.SkipUnknownEvents = false;
+        options.Projections.RebuildErrors.SkipApplyErrors = false;
+        options.Projections.RebuildErrors.SkipSerializationErrors = false;
+        options.Projections.RebuildErrors.SkipUnknownEvents = false;
+        options.Projections.Subscribe(new MarkStale(), o => o.Options.BatchSize = 500);
+        options.Projections.Subscribe(new LogLeaves(), o => o.Options.BatchSize = 500);
+        options.Schema.For<UnitRow>();
+        options.Schema.For<Device>();
+        options.Schema.For<Person>();
+        return options;
+    }
+
+    private static void AddBus(WebApplicationBuilder builder, bool worker)
+    {
+        var address = builder.Configuration.GetConnectionString("RabbitMq")
+            ?? throw new InvalidOperationException("ConnectionStrings:RabbitMq is not set. Give the amqp:// address of the plant's broker.");
+        builder.Services.AddSingleton<BusTopology>().AddHostedService(s => s.GetRequiredService<BusTopology>());
+        builder.Services.AddMassTransit(x =>
+        {
+            x.DisableUsageTelemetry();
+            if (worker)
+            {
+                x.AddConsumer<FactsConsumer>(c => c.Options<BatchOptions>(o =>
+                    o.SetMessageLimit(200).SetTimeLimit(TimeSpan.FromMilliseconds(20)).SetConcurrencyLimit(1)));
+            }
+
+            x.UsingRabbitMq((context, rabbit) =>
+            {
+                rabbit.Host(new Uri(address));
+                if (!worker) return;
+                rabbit.ReceiveEndpoint(BusTopology.Queue, e =>
+                {
+                    e.ConfigureConsumeTopology = false;
+                    e.SetQuorumQueue();
+                    e.SingleActiveConsumer = true;
+                    e.SetQueueArgument("x-delivery-limit", BusTopology.DeliveryLimit);
+                    e.PrefetchCount = 800;
+                    e.ConfigureConsumer<FactsConsumer>(context);
+                });
+            });
+        });
+    }
+
+    private static void AddWeb(WebApplicationBuilder builder, string bus)
+    {
+        var scenario = builder.Configuration.GetValue("Scenario:Clock", false) ? new ScenarioClock() : null;
+        if (scenario is not null) builder.Services.AddSingleton(scenario);
+        builder.Services.AddSingleton<TimeProvider>(scenario ?? TimeProvider.System);
+        builder.Services.AddSingleton<Register>().AddHostedService(s => s.GetRequiredService<Register>());
+        builder.Services.AddAccess();
+        builder.Services.AddProblemDetails();
+        builder.Services.AddOpenApi();
+        builder.Services.AddRazorPages();
+        builder.Services.ConfigureHttpJsonOptions(o =>
+        {
+            o.SerializerOptions.Converters.Add(new JsonStringEnumConverter(JsonNamingPolicy.CamelCase));
+            o.SerializerOptions.DefaultIgnoreCondition = JsonIgnoreCondition.WhenWritingNull;
+        });
+        builder.Services.AddSingleton<FactIntake>();
+        builder.Services.AddSingleton<Notices>().AddHostedService(s => s.GetRequiredService<Notices>());
+        if (bus == "rabbitmq")
+        {
+            builder.Services.AddSingleton<IHandover>(s => new BusHandover(s.GetRequiredService<IBus>(), s.GetRequiredService<BusTopology>()));
+        }
+        else
+        {
+            builder.Services.AddSingleton<InProcessHandover>().AddSingleton<IHandover>(s => s.GetRequiredService<InProcessHandover>())
+                .AddHostedService(s => s.GetRequiredService<InProcessHandover>());
+        }
+    }
+
+    private static void AddLog(WebApplicationBuilder builder, bool signer)
+    {
+        builder.Services.TryAddClock();
+        if (!signer) return;
+        var folder = builder.Configuration["Signer:Folder"] ?? Path.Combine(AppContext.BaseDirectory, "signer");
+        builder.Services.AddSingleton(new LogSignerOptions(builder.Configuration["Signer:Origin"] ?? "plant.example/log", Path.Combine(folder, "log-key.pem"), Path.Combine(folder, "log-state.json")));
+        builder.Services.AddSingleton<LogSigner>();
+        builder.Services.AddHostedService(s => ActivatorUtilities.CreateInstance<LogSealing>(s, TimeSpan.FromMilliseconds(500)));
+    }
+
+    private static void TryAddClock(this IServiceCollection services)
+    {
+        if (services.All(s => s.ServiceType != typeof(TimeProvider))) services.AddSingleton(TimeProvider.System);
+    }
+
+    private static void MapHealth(WebApplication app)
+    {
+        // Liveness runs no checks: a service that waits for its database must not be restarted for it.
+        app.MapHealthChecks("/health/live", new HealthCheckOptions { Predicate = _ => false }).AllowAnonymous();
+        app.MapHealthChecks("/health/ready", new HealthCheckOptions
+        {
+            ResponseWriter = (http, report) => http.Response.WriteAsJsonAsync(new
+            {
+                status = report.Status.ToString(),
+                checks = report.Entries.ToDictionary(e => e.Key, e => new { status = e.Value.Status.ToString(), says = e.Value.Description }),
+            }),
+        }).AllowAnonymous();
+    }
+
+    private static void MapWeb(WebApplication app)
+    {
+        app.UseExceptionHandler();
+        app.UseStatusCodePages();
+        ServeKiosk(app);
+        app.UseStaticFiles();
+        app.UseAuthentication();
+        app.UseAuthorization();
+        app.MapOpenApi().AllowAnonymous();
+        app.MapScalarApiReference("/api-docs").AllowAnonymous();
+        app.MapIntake();
+        app.MapUnits();
+        app.MapDecisions();
+        app.MapLog();
+        app.MapSignIn();
+        app.MapNotices();
+        app.MapRazorPages();
+        if (app.Services.GetService<ScenarioClock>() is { } scenario)
+        {
+            app.MapPost("/v1/scenario/clock", (ScenarioTime time) => { scenario.Set(time.Now); return Results.Ok(new { now = scenario.GetUtcNow() }); })
+                .RequireAuthorization(Access.Administrator).WithTags("Operations").WithSummary("Set the scenario clock; demonstrations only");
+        }
+    }
+
+    private sealed record ScenarioTime(DateTimeOffset Now);
+
+    // The kiosk is a folder of published files; the service only hands them out.
+    private static void ServeKiosk(WebApplication app)
+    {
+        if (app.Configuration["Kiosk:Root"] is not { Length: > 0 } root || !Directory.Exists(root)) return;
+        var types = new Microsoft.AspNetCore.StaticFiles.FileExtensionContentTypeProvider();
+        types.Mappings[".dat"] = "application/octet-stream";
+        types.Mappings[".blat"] = "application/octet-stream";
+        types.Mappings[".webmanifest"] = "application/manifest+json";
+        var files = new PhysicalFileProvider(Path.GetFullPath(root));
+        app.Map("/kiosk", kiosk =>
+        {
+            kiosk.UseDefaultFiles(new DefaultFilesOptions { FileProvider = files });
+            kiosk.UseStaticFiles(new StaticFileOptions
+            {
+                FileProvider = files,
+                ContentTypeProvider = types,
+                // The service worker keeps versions; the browser's own cache must not serve an old one.
+                OnPrepareResponse = c => c.Context.Response.Headers.CacheControl = "no-cache",
+            });
+            kiosk.Run(async http =>
+            {
+                if (Path.HasExtension(http.Request.Path)) { http.Response.StatusCode = 404; return; }
+                http.Response.ContentType = "text/html; charset=utf-8";
+                await http.Response.SendFileAsync(files.GetFileInfo("index.html"));
+            });
+        });
+    }
+}
