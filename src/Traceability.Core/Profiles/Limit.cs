@@ -4,8 +4,11 @@ using Traceability.Core.Quantities;
 
 namespace Traceability.Core.Profiles;
 
-/// <summary>How sure a figure is: seen in a publication, from memory, or habit of the trade without a document.</summary>
-public enum SourceMark { Published, Memory, CommonPractice }
+/// <summary>
+/// How sure a figure is: seen in a publication, from memory, habit of the trade without a document, or stated by an
+/// approved document whose record is in this log (a drawing, a mix approval).
+/// </summary>
+public enum SourceMark { Published, Memory, CommonPractice, Recorded }
 
 /// <summary>Where a limit comes from.</summary>
 public sealed record Citation(
@@ -19,6 +22,7 @@ public sealed record Citation(
         {
             SourceMark.Published => "published",
             SourceMark.Memory => "from memory",
+            SourceMark.Recorded => "as recorded here",
             _ => "common practice, no source",
         } + "]";
 }

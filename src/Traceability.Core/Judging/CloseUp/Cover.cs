@@ -28,15 +28,13 @@ public sealed class Cover : IRequirement
         var unit = matter.File.Unit.Key;
         if (matter.File.Last<CloseUpInspected>() is not { } inspection)
         {
-            yield return Matter.Finding(this, unit, Verdict.Pending, "The close-up inspection has not been recorded.", Source)
-                with { Clear = "The plant inspector measures cover before the form closes.", SetAside = matter.Unused<CloseUpInspected>() };
+            yield return Evidence.NoCloseUp(this, matter);
             yield break;
         }
 
         if (matter.File.Drawing is not { } drawing)
         {
-            yield return Matter.Finding(this, unit, Verdict.Missing, "The drawing revision of this unit is not recorded.", Source)
-                with { Clear = "The quality engineer records the approved drawing.", Used = [inspection.Id] };
+            yield return Evidence.NoDrawing(this, matter, Source) with { Used = [inspection.Id] };
             yield break;
         }
 
@@ -52,27 +50,46 @@ public sealed class Cover : IRequirement
             foreach (var reading in readings)
                 yield return Reading(matter, mark, reading) with { Used = [inspection.Id, drawing.Id, matter.Profile?.Id ?? inspection.Id] };
         }
+
+        // A reading under a mark the drawing does not have may be the low one of another mark; it is not dropped.
+        foreach (var stray in inspection.Fact.Covers.Where(c => drawing.Fact.Bars.All(b => b.BarMark != c.BarMark)))
+        {
+            yield return Matter.Finding(this, $"{unit} {stray.Place} bar mark {stray.BarMark}", Verdict.CannotTell, $"{stray.Place}: {stray.CoverIn.Text} in was read for bar mark {stray.BarMark}, which the drawing does not have.", Source)
+                with { Observed = stray.CoverIn.Text + " in", Clear = "The inspector corrects the bar mark of the reading.", Used = [inspection.Id, drawing.Id] };
+        }
     }
 
     private Finding Reading(Matter matter, BarLine mark, CoverReading reading)
     {
-        var subject = $"{matter.File.Unit.Key} {reading.Place}";
-        var key = mark.Face == CoverFace.FormedSoffit ? Soffit : (reading.DepthIn ?? mark.DepthIn) is { } depth && depth.Value <= ShallowDepthIn ? Shallow : Deep;
+        var subject = $"{matter.File.Unit.Key} {reading.Place} bar mark {mark.BarMark}";
+        // The drawing's depth decides the row of the table; a measured one stands in where the drawing gives none.
+        var depth = mark.DepthIn ?? reading.DepthIn;
+        var key = mark.Face == CoverFace.FormedSoffit ? Soffit : depth is { } d && d.Value > ShallowDepthIn ? Deep : Shallow;
         if (matter.Limit(key) is not { } reduction) return matter.NoLimit(this, subject, key);
         var specified = mark.CoverIn.Value;
-        var allowed = reduction.Value.Value;
-        if (matter.Limit(Share) is { } share && share.Value.Value > 0 && specified < allowed * share.Value.Value) allowed = specified / share.Value.Value;
-        var smallest = specified - allowed;
+        var smallest = Smallest(matter, specified, reduction);
         var largest = matter.Limit(Increase) is { } increase ? specified + increase.Value.Value : (decimal?)null;
         var observed = reading.CoverIn.Value;
-        var limit = $"{mark.CoverIn.Text} in specified, at least {Matter.Text(decimal.Round(smallest, 4))} in" + (largest is { } l ? $", at most {Matter.Text(l)} in" : "");
         var met = observed >= smallest && (largest is null || observed <= largest);
         var words = observed < smallest ? "too little cover" : met ? "inside the tolerance" : "too much cover, the steel lies too deep";
-        return matter.Against(this, subject, reduction, met, $"{reading.Place}, bar mark {mark.BarMark}: {reading.CoverIn.Text} in, {words}.", reading.CoverIn.Text + " in") with
+        var finding = matter.Against(this, subject, reduction, met, $"{reading.Place}, bar mark {mark.BarMark}: {reading.CoverIn.Text} in, {words}.", reading.CoverIn.Text + " in") with
         {
-            Limit = limit,
+            Limit = $"{mark.CoverIn.Text} in specified, at least {Matter.Text(decimal.Round(smallest, 4))} in" + (largest is { } l ? $", at most {Matter.Text(l)} in" : ""),
             Rounding = "compared as read",
             Clear = met ? "" : "The crew moves the steel and the inspector measures again before the form closes.",
         };
+        // Too little for a shallow section and enough for a deep one: the depth decides, and nobody stated it.
+        return key == Shallow && depth is null && observed < smallest && matter.Limit(Deep) is { } deep && observed >= Smallest(matter, specified, deep)
+            ? finding with
+            {
+                Verdict = Verdict.Missing,
+                Reason = $"{reading.Place}, bar mark {mark.BarMark}: {reading.CoverIn.Text} in is too little if the effective depth is {Matter.Text(ShallowDepthIn)} in or less, and no depth is stated.",
+                Clear = "The inspector measures the depth, or the quality engineer records it from the drawing.",
+            }
+            : finding;
     }
+
+    /// <summary>Least cover allowed, inches: the specified cover less the smaller of the tolerance and the share of the cover the profile names.</summary>
+    private static decimal Smallest(Matter matter, decimal specifiedIn, Limit reduction) =>
+        Concrete.Bars.LeastCoverIn(specifiedIn, reduction.Value.Value, matter.Limit(Share)?.Value.Value);
 }

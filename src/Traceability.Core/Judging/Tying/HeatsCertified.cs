@@ -17,8 +17,7 @@ public sealed class HeatsCertified : IRequirement
     {
         if (matter.File.Cage is not { } cage)
         {
-            yield return Matter.Finding(this, matter.File.Unit.Key, Verdict.Pending, "No cage has been tied for this unit yet.", Source)
-                with { Clear = "The cage crew records the cage with its heats.", SetAside = matter.Unused<CageTied>() };
+            yield return Evidence.Absent<CageTied>(this, matter, matter.File.Unit.Key, "No cage has been tied for this unit yet.", "The cage crew records the cage with its heats.", Source);
             yield break;
         }
 

@@ -1,0 +1,70 @@
+using Traceability.Core.Events;
+using Traceability.Core.Profiles;
+
+namespace Traceability.Core.Judging.Tying;
+
+/// <summary>
+/// Steel of a federally obligated contract is melted and manufactured in the United States, as its certificates state.
+/// Needs: contract, cage tied, lot certified. Judges the heats alone; the tally over the whole contract is not the plant's.
+/// </summary>
+public sealed class Domestic : IRequirement
+{
+    private const string Country = "US";
+
+    private static readonly Citation Source = new("Build America, Buy America Act", SourceMark.Published, "Pub. L. 117-58", "70912(6)");
+
+    public string Id => "tying.domestic";
+    public HoldKind Hold => HoldKind.Tying;
+    public string Title => "Steel melted and manufactured in the United States";
+    public IReadOnlyList<string> Limits => [];
+
+    public IEnumerable<Finding> Judge(Matter matter)
+    {
+        var unit = matter.File.Unit.Key;
+        if (matter.File.Contract is not { } contract)
+        {
+            yield return Matter.Finding(this, unit, Verdict.Missing, "The unit's contract is not recorded, so nobody can say whether domestic steel is asked.", Source)
+                with { Clear = "The quality engineer records the contract.", SetAside = matter.Unused<ContractOpened>() };
+            yield break;
+        }
+
+        // Any record of the contract that states an obligation asks for domestic steel: a second one cannot take it back.
+        var obligated = matter.File.Of<ContractOpened>().Where(c => c.Fact.Contract == contract.Fact.Contract).Select(c => c.Fact.ObligatedOn).FirstOrDefault(d => d is not null);
+        if (obligated is null)
+        {
+            yield return Matter.Finding(this, unit, Verdict.NotApplicable, $"Contract {contract.Fact.Contract} has no federal obligation.", Source) with { Used = [contract.Id] };
+            yield break;
+        }
+
+        if (matter.File.Cage is not { } cage)
+        {
+            yield return Evidence.Absent<CageTied>(this, matter, unit, "No cage has been tied for this unit yet.", "The cage crew records the cage with its heats.", Source) with { Used = [contract.Id] };
+            yield break;
+        }
+
+        foreach (var lot in cage.Fact.Bars.SelectMany(b => b.Lots).Distinct())
+        {
+            var certificates = matter.File.Of<LotCertified>().Where(c => c.Fact.Lot == lot).ToList();
+            var foreign = certificates.FirstOrDefault(c => IsForeign(c.Fact.MeltedIn) || IsForeign(c.Fact.ManufacturedIn));
+            var silent = certificates.FirstOrDefault(c => c.Fact.MeltedIn is null || c.Fact.ManufacturedIn is null);
+            var (verdict, reason) = (certificates.Count, foreign, silent) switch
+            {
+                (0, _, _) => (Verdict.Missing, $"Heat {lot.Number} has no certificate that states where it was melted and manufactured."),
+                (_, { } f, _) => (Verdict.NotMet, $"Heat {lot.Number}: melted in {f.Fact.MeltedIn ?? "?"}, manufactured in {f.Fact.ManufacturedIn ?? "?"}."),
+                (_, _, { } s) => (Verdict.Missing, $"Certificate {s.Fact.CertificateNumber} of heat {lot.Number} does not state {(s.Fact.MeltedIn is null ? "where it was melted" : "where it was manufactured")}."),
+                _ => (Verdict.Met, $"Heat {lot.Number} was melted and manufactured in the United States."),
+            };
+            yield return Matter.Finding(this, lot.Subject.Key, verdict, reason, Source) with
+            {
+                Limit = "all manufacturing processes, from the initial melting through the application of coatings, in the United States",
+                LimitConfirmed = true,
+                Observed = string.Join("; ", certificates.Select(c => $"melted {c.Fact.MeltedIn ?? "not stated"}, manufactured {c.Fact.ManufacturedIn ?? "not stated"}")),
+                Clear = verdict == Verdict.Met ? "" : "Receiving reads in the mill's statement, or the bars are taken out; this cannot be overridden.",
+                Used = [contract.Id, cage.Id, .. certificates.Select(c => c.Id)],
+                SetAside = matter.Unused<LotCertified>(),
+            };
+        }
+    }
+
+    private static bool IsForeign(string? country) => country is not null && country != Country;
+}
