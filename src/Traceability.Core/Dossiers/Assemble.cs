@@ -22,7 +22,7 @@ public static class Assemble
         var changed = kept.Select(e => e.Original.Id).Concat(setAside.Where(s => Bears(s.Record.Links(), reached)).Select(s => s.Record.Id)).ToHashSet();
         var aside = setAside
             .Where(s => Bears(s.Record.Links(), reached) || (Target(s.Record) is { } target && changed.Contains(target)))
-            .DistinctBy(s => s.Record.Id).OrderBy(s => s.Record.Id).ToList();
+            .DistinctBy(s => s.Record.Id).OrderBy(s => s.Evidence).ThenBy(s => s.Record.Sent.ContentHash, StringComparer.Ordinal).ToList();
         return new UnitFile(dossier.Unit, kept, aside);
     }
 

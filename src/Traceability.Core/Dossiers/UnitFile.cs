@@ -25,7 +25,14 @@ public sealed record Entry<T>(T Fact, Entry Whole) where T : IFact
 public enum SetAsideKind { Replaced, Withdrawn, SameFactAgain, Conflict, Unreadable }
 
 /// <summary>A record that is in the dossier and does not count, with the reason in words.</summary>
-public sealed record SetAside(Record Record, SetAsideKind Kind, string Reason);
+public sealed record SetAside(Record Record, SetAsideKind Kind, string Reason)
+{
+    /// <summary>
+    /// The id under which findings cite it. Of two contents under one id the one that came first bears the id of the
+    /// pair; citing that id for both keeps a judgement independent of which came first.
+    /// </summary>
+    public Guid Evidence => Record.Sent.RecordId;
+}
 
 /// <summary>What is true of one unit as far as the records of its dossier say: the input of every requirement.</summary>
 public sealed class UnitFile

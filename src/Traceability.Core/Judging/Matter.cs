@@ -97,7 +97,7 @@ public sealed class Matter
     /// <summary>Set-aside records of one type that bear on this unit, for the "set aside" list of a finding.</summary>
     public IReadOnlyList<UnusedEvidence> Unused<T>() where T : IFact =>
         [.. File.SetAside.Where(s => s.Kind != SetAsideKind.Replaced && (s.Record.Fact is T || (s.Record.Fact is RecordCorrected c && c.Type == FactCatalog.Of<T>().Type)))
-            .Select(s => new UnusedEvidence(s.Record.Id, s.Reason))];
+            .Select(s => new UnusedEvidence(s.Evidence, s.Reason))];
 
     /// <summary>Whether a person held a certification on the day of a moment.</summary>
     public CertificateCheck Certified(string? person, Certification certification, Moment at)
