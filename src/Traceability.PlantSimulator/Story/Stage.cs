@@ -173,13 +173,13 @@ internal sealed class Stage(int seed, string key, DateTimeOffset firstDay)
         Received(Inserts, Material.Embed, "Lifting inserts");
     }
 
-    private void MillCertificate(LotId lot, string size, DateTimeOffset at, Mishaps mishap = Mishaps.None, DateTimeOffset? arrives = null)
+    private void MillCertificate(LotId lot, string size, DateTimeOffset at, Mishaps mishap = Mishaps.None, string country = "US")
     {
         // One heat's figures inside Grade 60: yield 60,000 psi and tensile 80,000 psi are the least.
         Send(Plant.Receiving, Plant.Receiver, at, new LotCertified(
             lot, $"MTR-{lot.Number}", "ASTM A615/A615M", "22", "60", Date(firstDay.AddDays(-25)), size,
-            R(decimal.Round(Between(66000, 70000) / 100) * 100, 0), R(decimal.Round(Between(99000, 106000) / 100) * 100, 0), R(Between(11.5m, 14.5m), 1), "US", "US"),
-            mishap: mishap, arrives: arrives);
+            R(decimal.Round(Between(66000, 70000) / 100) * 100, 0), R(decimal.Round(Between(99000, 106000) / 100) * 100, 0), R(Between(11.5m, 14.5m), 1), country, country),
+            favourable: country == "US", mishap: mishap);
     }
 
     private void Certificate(LotId lot, string specification, string edition, string grade, DateTimeOffset at) =>
@@ -207,6 +207,14 @@ internal sealed class Stage(int seed, string key, DateTimeOffset firstDay)
             MillCertificate(bars6, "#6", tied.AddHours(18.5), Mishaps.LateMillCertificate);
         }
 
+        if (mishaps.HasFlag(Mishaps.ForeignHeat))
+        {
+            bars6 = new LotId("mill-c", key + "C60055");
+            Send(Plant.Receiving, Plant.Receiver, tied.AddHours(-5), new LotReceived(
+                bars6, Material.Bar, "Deformed bar #6, Grade 60", "#6", R("3900"), key + "D-C60055"), mishap: Mishaps.ForeignHeat);
+            MillCertificate(bars6, "#6", tied.AddHours(-4.5), Mishaps.ForeignHeat, country: "CA");
+        }
+
         Send(Plant.CageShop, Plant.CageForeman, tied, new CageTied(cage, serial, Drawing, Revision,
             [new TiedBars("A1", "#5", 36, [Bars5]), new TiedBars("A2", "#6", 24, [bars6]), new TiedBars("B1", "#4", 52, [Bars4])],
             [Plant.CageForeman.Id]), arrives: late ? pourDay.AddHours(9.9) : null, mishap: late ? Mishaps.OutOfOrderArrival : Mishaps.None);
@@ -215,6 +223,7 @@ internal sealed class Stage(int seed, string key, DateTimeOffset firstDay)
         Send(Plant.FormHall, Plant.FormForeman, morning, new FormOiled(formId, serial, "Water-based release agent"));
         CloseUp(serial, cage, formId, morning.AddMinutes(80), mishaps);
         PrePour(serial, formId, morning.AddHours(3));
+        if (mishaps.HasFlag(Mishaps.ForeignHeat)) return;
         Release(serial, HoldKind.Pour, pourDay.AddHours(10.5) + shift);
 
         var pourAt = pourDay.AddHours(11) + shift;
@@ -393,7 +402,7 @@ internal sealed class Stage(int seed, string key, DateTimeOffset firstDay)
         {
             Break(sample, "ST1", at, Between(2560, 2680), machine, favourable: false, Mishaps.LowStripSet);
             Break(sample, "ST2", at.AddMinutes(5), Between(2560, 2680), machine, favourable: false, Mishaps.LowStripSet);
-            at = at.AddHours(4);
+            at = at.AddHours(5.5);
             next = 3;
             mishap = Mishaps.LowStripSet;
         }

@@ -17,11 +17,18 @@ public sealed record StoryFact(CloudEvent Event, string Device, DateTimeOffset A
 /// <summary>A release that a person of the plant decides at a moment of the story. The service writes the record of it.</summary>
 public sealed record StoryRelease(string Unit, HoldKind Hold, DateTimeOffset At, string Person);
 
+/// <summary>One unit to be cast: on which working day after the first, and what goes wrong with it.</summary>
+public sealed record Casting(int PourDay, Mishaps Mishaps = Mishaps.None);
+
 /// <summary>Facts in their order of arrival, and the decisions between them.</summary>
-/// <param name="MishapUnits">Which unit each mishap happens to.</param>
+/// <param name="Castings">What was asked for, unit by unit.</param>
 public sealed record Scenario(
     IReadOnlyList<StoryFact> Facts, IReadOnlyList<StoryRelease> Releases, IReadOnlyList<string> Units,
-    IReadOnlyDictionary<Mishaps, string> MishapUnits, DateTimeOffset Start, DateTimeOffset End);
+    IReadOnlyList<Casting> Castings, DateTimeOffset Start, DateTimeOffset End)
+{
+    /// <summary>The first unit a mishap happens to.</summary>
+    public string UnitOf(Mishaps mishap) => Units[Castings.ToList().FindIndex(c => c.Mishaps.HasFlag(mishap))];
+}
 
 /// <summary>What goes wrong in the story. Each happens to one unit; unit 0 is never hit while there are enough units.</summary>
 [Flags]
@@ -53,5 +60,8 @@ public enum Mishaps
     /// <summary>The cage and a batch ticket arrive long after the facts that rest on them.</summary>
     OutOfOrderArrival = 128,
 
-    All = 255,
+    /// <summary>A heat in the cage was melted abroad, and the contract asks for domestic steel. The unit is not poured.</summary>
+    ForeignHeat = 256,
+
+    All = 511,
 }

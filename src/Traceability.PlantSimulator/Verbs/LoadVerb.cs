@@ -85,7 +85,7 @@ internal static class LoadVerb
         var start = new DateTimeOffset(2026, 3, 2, 0, 0, 0, PlantStory.PlantOffset);
         for (var n = 0; ; n++)
         {
-            foreach (var fact in PlantStory.RigidFrame(n, UnitsPerStory, start, key: $"{key}{n}-", perDay: 4).Facts)
+            foreach (var fact in PlantStory.RigidFrame(n, UnitsPerStory, start, key: $"{key}{n}-").Facts)
             {
                 if (!waiting.TryGetValue(fact.Device, out var batch)) waiting[fact.Device] = batch = [];
                 batch.Add(fact.Event);

@@ -77,9 +77,9 @@ public sealed class PlantStoryTests
     public void A_mishap_that_is_mended_holds_the_unit_until_it_is(Mishaps mishap, HoldKind hold)
     {
         var story = PlantStory.RigidFrame(7, 2, Start, mishap);
-        var unit = story.MishapUnits[mishap];
+        var unit = story.UnitOf(mishap);
         var release = story.Releases.Single(r => r.Unit == unit && r.Hold == hold).At;
-        var mended = story.Facts.Last(f => f.Mishap == mishap && f.Favourable).ArrivesAt;
+        var mended = story.Facts.Last(f => f.Mishap == mishap && f.Favourable && f.ArrivesAt < release).ArrivesAt;
         Assert.Equal(HoldState.Held, Judged(story, unit, mended.AddSeconds(-1)).Hold(hold).State);
         Assert.Equal(HoldState.Ready, Judged(story, unit, release).Hold(hold).State);
     }
@@ -88,7 +88,7 @@ public sealed class PlantStoryTests
     public void A_mistyped_cover_reading_holds_the_pour_until_it_is_corrected()
     {
         var story = PlantStory.RigidFrame(7, 2, Start, Mishaps.CoverMistyped);
-        var unit = story.MishapUnits[Mishaps.CoverMistyped];
+        var unit = story.UnitOf(Mishaps.CoverMistyped);
         var corrected = story.Facts.Single(f => f.Event.Type == "record.corrected.v1").ArrivesAt;
         Assert.Contains(Judged(story, unit, corrected.AddSeconds(-1)).Findings, f => f.Requirement == "close-up.cover" && f.Verdict == Verdict.NotMet);
         Assert.DoesNotContain(Judged(story, unit, corrected).Findings, f => f.Requirement == "close-up.cover" && f.Verdict == Verdict.NotMet);
