@@ -40,7 +40,7 @@ internal sealed class PacketCheck
         var sameAsKept = kept is not null && check.CheckKept(checkpoint, kept, consistency);
         report.Check("records.jsonl: every line in the form that is hashed, its id that of its event", check.ReadRecords);
         report.Check("proofs.json: every record leads to the signed root", () => check.CheckProofs(checkpoint));
-        report.Check("findings.json: every record it names is here", check.CheckFindings);
+        report.Check("findings.json: every record it names is here, and each unit's judgement is the one the manifest lists", check.CheckFindings);
         report.OriginEstablished = (key is not null || sameAsKept) && report.Problems.Count == 0;
         if (key is null && sameAsKept)
         {
@@ -323,7 +323,35 @@ internal sealed class PacketCheck
         }
     }
 
-    private void CheckFindings() => ReadJson(Findings, findings => Cited(findings, ""));
+    private void CheckFindings()
+    {
+        var judgements = new Dictionary<string, string>(StringComparer.Ordinal);
+        ReadJson(Findings, findings =>
+        {
+            Cited(findings, "");
+            if (findings.ValueKind == JsonValueKind.Array)
+            {
+                foreach (var judgement in findings.EnumerateArray().Where(j => Text(j, "unit") is not null))
+                {
+                    judgements[Text(judgement, "unit")!] = Sha256(Encoding.UTF8.GetBytes(judgement.GetRawText()));
+                }
+            }
+        });
+        ReadJson(Manifest, manifest =>
+        {
+            foreach (var listed in Object(manifest, "judgements"))
+            {
+                if (!judgements.TryGetValue($"unit:{listed.Name}", out var hash))
+                {
+                    _report.Wrong(Findings, $"The manifest lists a judgement of unit {listed.Name}, which is not here.");
+                }
+                else if (listed.Value.ValueKind != JsonValueKind.String || hash != listed.Value.GetString())
+                {
+                    _report.Wrong(Findings, $"The judgement of unit {listed.Name} is not the one the manifest lists.");
+                }
+            }
+        });
+    }
 
     private void Cited(JsonElement value, string path)
     {

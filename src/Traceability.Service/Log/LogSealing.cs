@@ -3,10 +3,14 @@ using Npgsql;
 namespace Traceability.Service.Log;
 
 /// <summary>Runs the signer at its interval. A refusal does not end it: the log may be put right, and is then sealed again.</summary>
-public sealed class LogSealing(LogSigner signer, TimeProvider time, TimeSpan interval, ILogger<LogSealing> logger) : BackgroundService
+/// <param name="signer">The signer.</param>
+/// <param name="time">Clock of the pauses.</param>
+/// <param name="interval">Pause between two passes.</param>
+/// <param name="logger">For what is passing; a refusal is said by the signer.</param>
+/// <param name="afterRefusal">Pause after a refusal; 30 s where none is given, so that the alarm is not drowned in itself.</param>
+public sealed class LogSealing(
+    LogSigner signer, TimeProvider time, TimeSpan interval, ILogger<LogSealing> logger, TimeSpan? afterRefusal = null) : BackgroundService
 {
-    private static readonly TimeSpan s_afterRefusal = TimeSpan.FromSeconds(30);
-
     /// <inheritdoc/>
     protected override async Task ExecuteAsync(CancellationToken stoppingToken)
     {
@@ -20,7 +24,7 @@ public sealed class LogSealing(LogSigner signer, TimeProvider time, TimeSpan int
             catch (LogContradictionException)
             {
                 // The signer has said why, at critical.
-                pause = s_afterRefusal;
+                pause = afterRefusal ?? TimeSpan.FromSeconds(30);
             }
             catch (Exception e) when (e is NpgsqlException or IOException or TimeoutException)
             {

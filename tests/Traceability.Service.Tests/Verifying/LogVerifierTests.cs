@@ -1,6 +1,11 @@
 using System.Text;
+using System.Text.Json;
+using System.Text.Json.Nodes;
+using CsCheck;
+using Traceability.Core.Records;
 using Traceability.Service.Log;
 using Traceability.Verifier;
+using Record = Traceability.Core.Records.Record;
 
 namespace Traceability.Service.Tests.Verifying;
 
@@ -24,6 +29,38 @@ public sealed class LogVerifierTests : IDisposable
         var (exit, said) = Check(lines, _packet.KeyFile());
         Assert.True(exit == Command.Failed, said);
         Assert.Contains(expected, said, StringComparison.Ordinal);
+    }
+
+    private static readonly Gen<string> s_text = Gen.OneOf(
+        Gen.String[Gen.Char['\u0001', '\u007f'], 0, 8], Gen.String[Gen.Char['\u0001', '\ud7ff'], 0, 5],
+        Gen.String[Gen.Char['\ue000', '\uffff'], 0, 3], Gen.Int[0x10000, 0x10ffff].Select(char.ConvertFromUtf32));
+
+    private static readonly Gen<JsonNode?> s_value = Gen.OneOf(
+        s_text.Select(t => (JsonNode?)JsonValue.Create(t)),
+        Gen.OneOf(Gen.Double, Gen.ULong.Select(BitConverter.UInt64BitsToDouble), Gen.Int.Select(i => i / 1000.0), Gen.Int.Select(i => i * 1e15))
+            .Where(double.IsFinite).Select(n => (JsonNode?)JsonValue.Create(n)),
+        Gen.Bool.Select(b => (JsonNode?)JsonValue.Create(b)));
+
+    /// <summary>Two independent writers of RFC 8785 must agree: ours in the service and the verifier's own.</summary>
+    [Fact]
+    public void Whatever_a_fact_holds_the_verifier_finds_its_bytes_in_canonical_form()
+    {
+        Gen.Select(s_text, s_value).Array[0, 12].Array[1, 20].Sample(facts =>
+        {
+            byte[][] lines = [.. facts.Select((members, i) =>
+            {
+                var data = new JsonObject(members.DistinctBy(m => m.Item1).Select(m => KeyValuePair.Create(m.Item1, m.Item2?.DeepClone())));
+                var sent = CloudEvent.Read(JsonSerializer.SerializeToUtf8Bytes(new JsonObject
+                {
+                    ["specversion"] = "1.0", ["id"] = $"e-{i}", ["source"] = "/plant/lab", ["type"] = "any.v1", ["time"] = "2026-03-02T09:30:00-05:00", ["data"] = data,
+                }));
+                return Record.Write(sent, sent.RecordId, "lab", "intake", DateTimeOffset.UnixEpoch, DateTimeOffset.UnixEpoch);
+            })];
+            var checkpoint = new Checkpoint("plant.example/records", lines.Length, Merkle.Root(lines.Select(l => Merkle.LeafHash(l))));
+            _packet.Write("checkpoint.txt", Encoding.UTF8.GetBytes(checkpoint.Sign(_packet.Key)));
+            var (exit, said) = Check(lines);
+            Assert.True(exit == Command.Ok, said);
+        }, iter: 100, threads: 1);
     }
 
     [Fact]

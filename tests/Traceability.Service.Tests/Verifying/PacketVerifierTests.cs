@@ -101,7 +101,7 @@ public sealed class PacketVerifierTests : IDisposable
         Fails("findings.json: The file is not the one the manifest was made over");
 
         _packet.Seal(LogKey.Create());
-        Assert.Equal(Command.Ok, Check().Exit);
+        Fails("findings.json: The judgement of unit RF-0101 is not the one the manifest lists.");
         Fails("manifest.sig: The key you gave did not sign this manifest.json", "--key", _packet.KeyFile());
     }
 
@@ -111,7 +111,16 @@ public sealed class PacketVerifierTests : IDisposable
         _packet.Change("findings.json", _packet.Ids[2], "6b1f0a7c-1111-5222-8333-444455556666");
         _packet.Seal();
 
-        Fails("findings.json: units[0].findings[0].used[1] names record 6b1f0a7c-1111-5222-8333-444455556666", "--key", _packet.KeyFile());
+        Fails("findings.json: [0].findings[0].used[1] names record 6b1f0a7c-1111-5222-8333-444455556666", "--key", _packet.KeyFile());
+    }
+
+    [Fact]
+    public void A_judgement_listed_and_not_there_is_named()
+    {
+        _packet.Change("findings.json", "unit:RF-0101", "unit:RF-0102");
+        _packet.Seal();
+
+        Fails("findings.json: The manifest lists a judgement of unit RF-0101, which is not here.", "--key", _packet.KeyFile());
     }
 
     [Fact]

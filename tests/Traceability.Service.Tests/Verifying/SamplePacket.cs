@@ -25,10 +25,11 @@ public sealed class SamplePacket : IDisposable
         Ids = [.. inPacket.Select(i => RecordId.Of("/plant/cage-1", Event(i)).ToString("D"))];
         Write("packet.pdf", "%PDF-1.7 sample"u8.ToArray());
         Write("records.jsonl", [.. inPacket.SelectMany(i => Log[i].Append((byte)'\n'))]);
-        Write("findings.json", JsonSerializer.SerializeToUtf8Bytes(new
+        Write("findings.json", CanonicalJson.Canonicalize(JsonSerializer.SerializeToUtf8Bytes(new[]
         {
-            units = new[] { new { unit = "RF-0101", findings = new[] { new { requirement = "cage cover", verdict = "met", used = new[] { Ids[0], Ids[2] } } } } },
-        }));
+            new { unit = "unit:RF-0101", findings = new[] { new { requirement = "cage cover", verdict = "met", used = new[] { Ids[0], Ids[2] } } } },
+        })));
+        Judgement = Hex(SHA256.HashData(Read("findings.json").AsSpan()[1..^1]));
         Write("checkpoint.txt", Encoding.UTF8.GetBytes(Checkpoint.Sign(Key)));
         Write("proofs.json", JsonSerializer.SerializeToUtf8Bytes(new
         {
@@ -54,6 +55,9 @@ public sealed class SamplePacket : IDisposable
     /// <summary>Ids of the records in the packet, in the order of their lines.</summary>
     public IReadOnlyList<string> Ids { get; }
 
+    /// <summary>Hash of the judgement of the one unit, as issued.</summary>
+    public string Judgement { get; }
+
     public string Path => _folder;
 
     /// <summary>Puts manifest and sums in agreement with the files as they are now, signed by a key.</summary>
@@ -72,6 +76,7 @@ public sealed class SamplePacket : IDisposable
             ["contract"] = "C-2026-014",
             ["issuedAt"] = "2026-03-20T15:00:00Z",
             ["units"] = new JsonArray("RF-0101"),
+            ["judgements"] = new JsonObject { ["RF-0101"] = Judgement },
             ["log"] = new JsonObject { ["origin"] = Checkpoint.Origin, ["size"] = Checkpoint.Size, ["root"] = Hex(Checkpoint.Root) },
             ["files"] = files,
         }));
