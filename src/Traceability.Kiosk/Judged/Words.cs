@@ -49,6 +49,7 @@ public static class Words
     {
         SourceMark.Published => "published",
         SourceMark.Memory => "from memory, check against the document",
+        SourceMark.Recorded => "as recorded here",
         _ => "common practice, no source",
     };
 

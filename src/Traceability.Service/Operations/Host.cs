@@ -180,7 +180,7 @@ public static class Host
         if (scenario is not null) builder.Services.AddSingleton(scenario);
         builder.Services.AddSingleton<TimeProvider>(scenario ?? TimeProvider.System);
         builder.Services.AddSingleton<Register>().AddHostedService(s => s.GetRequiredService<Register>());
-        builder.Services.AddAccess();
+        builder.Services.AddSingleton<PinTries>().AddAccess();
         builder.Services.AddProblemDetails();
         builder.Services.AddOpenApi();
         builder.Services.AddRazorPages();
@@ -246,6 +246,7 @@ public static class Host
         app.MapDecisions();
         app.MapLog();
         app.MapSignIn();
+        app.MapKiosk();
         app.MapNotices();
         app.MapRazorPages();
         if (app.Services.GetService<ScenarioClock>() is { } scenario)

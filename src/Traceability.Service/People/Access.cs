@@ -1,9 +1,11 @@
+using System.Globalization;
 using System.Security.Claims;
 using System.Security.Cryptography;
 using System.Text;
 using System.Text.Encodings.Web;
 using Microsoft.AspNetCore.Authentication;
 using Microsoft.AspNetCore.Authentication.Cookies;
+using Microsoft.AspNetCore.Http.Features;
 using Microsoft.Extensions.Options;
 using Traceability.Core.Events;
 
@@ -91,14 +93,18 @@ public static class Access
 
 /// <summary>
 /// Authenticates a device by its key (<c>X-Device-Key</c>) or by its signature over the exact body
-/// (<c>X-Device-Signature</c>: base64 of r||s, ECDSA P-256 with SHA-256). A revoked device authenticates and is marked:
+/// (<c>X-Device-Signature</c>: base64 of r||s, ECDSA P-256 with SHA-256); a GET signs "GET path\ntime" with the Unix time in
+/// milliseconds beside it in <c>X-Device-Time</c>. A revoked device authenticates and is marked:
 /// its facts are quarantined, not lost.
 /// </summary>
-public sealed class DeviceAuthentication(IOptionsMonitor<AuthenticationSchemeOptions> options, ILoggerFactory logger, UrlEncoder encoder, Register register)
+public sealed class DeviceAuthentication(IOptionsMonitor<AuthenticationSchemeOptions> options, ILoggerFactory logger, UrlEncoder encoder, Register register, TimeProvider clock)
     : AuthenticationHandler<AuthenticationSchemeOptions>(options, logger, encoder)
 {
     public const string AssuranceClaim = "assurance";
     public const string RevokedClaim = "revoked";
+
+    /// <summary>How far a reading request's moment may be from the service's clock. Our own choice.</summary>
+    private static readonly TimeSpan ReadingSignatureHolds = TimeSpan.FromMinutes(5);
 
     protected override async Task<AuthenticateResult> HandleAuthenticateAsync()
     {
@@ -128,15 +134,27 @@ public sealed class DeviceAuthentication(IOptionsMonitor<AuthenticationSchemeOpt
 
     private async Task<bool> SignedAsync(string publicKey, string signature)
     {
-        Request.EnableBuffering(Intake.IntakeEndpoints.LargestRequest);
-        using var body = new MemoryStream();
-        await Request.Body.CopyToAsync(body, Context.RequestAborted);
-        Request.Body.Position = 0;
+        using var signed = new MemoryStream();
+        if (HttpMethods.IsGet(Request.Method))
+        {
+            // A reading request has no body to sign; what is signed names it and a moment, so that it cannot be used again for long.
+            var moment = Request.Headers["X-Device-Time"].ToString();
+            if (!long.TryParse(moment, NumberStyles.None, CultureInfo.InvariantCulture, out var milliseconds)) return false;
+            if ((clock.GetUtcNow() - DateTimeOffset.FromUnixTimeMilliseconds(milliseconds)).Duration() > ReadingSignatureHolds) return false;
+            signed.Write(Encoding.UTF8.GetBytes($"GET {Context.Features.GetRequiredFeature<IHttpRequestFeature>().RawTarget}\n{moment}"));
+        }
+        else
+        {
+            Request.EnableBuffering(Intake.IntakeEndpoints.LargestRequest);
+            await Request.Body.CopyToAsync(signed, Context.RequestAborted);
+            Request.Body.Position = 0;
+        }
+
         try
         {
             using var key = ECDsa.Create();
             key.ImportSubjectPublicKeyInfo(Convert.FromBase64String(publicKey), out _);
-            return key.VerifyData(body.GetBuffer().AsSpan(0, (int)body.Length), Convert.FromBase64String(signature), HashAlgorithmName.SHA256, DSASignatureFormat.IeeeP1363FixedFieldConcatenation);
+            return key.VerifyData(signed.GetBuffer().AsSpan(0, (int)signed.Length), Convert.FromBase64String(signature), HashAlgorithmName.SHA256, DSASignatureFormat.IeeeP1363FixedFieldConcatenation);
         }
         catch (Exception e) when (e is FormatException or CryptographicException)
         {
