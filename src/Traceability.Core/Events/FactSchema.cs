@@ -1,0 +1,186 @@
+using System.Text.Json;
+using System.Text.Json.Nodes;
+using Traceability.Core.Quantities;
+using Traceability.Core.Records;
+
+namespace Traceability.Core.Events;
+
+/// <summary>
+/// The published contract: one JSON Schema (draft 2020-12) per fact type, made from the same <see cref="FactShape"/> that
+/// facts are read by, and one of the CloudEvents envelope around them. Contradictions between members
+/// (<see cref="IFact.Check"/>) are beyond a schema and are refused with their own words.
+/// </summary>
+public static class FactSchema
+{
+    public const string Dialect = "https://json-schema.org/draft/2020-12/schema";
+
+    /// <summary>Where the service serves the schemas; a schema's $id is this and its type.</summary>
+    public const string Folder = "/v1/schemas/";
+
+    /// <summary>Name of the envelope's schema in <see cref="Folder"/>.</summary>
+    public const string EnvelopeName = "cloudevent";
+
+    /// <summary>Decimal string or tape fraction, as <see cref="Reading"/> takes it.</summary>
+    public const string ReadingPattern = "^-?([0-9]+(\\.[0-9]+)?|([0-9]+ )?[0-9]+/(2|4|8|16|32|64|128))$";
+
+    private const string UuidPattern = "^[0-9a-fA-F]{8}(-[0-9a-fA-F]{4}){3}-[0-9a-fA-F]{12}$";
+
+    public static string IdOf(string type) => Folder + type;
+
+    /// <summary>Schema of the content ("data") of one type.</summary>
+    public static JsonObject Of(FactType type)
+    {
+        var schema = new JsonObject
+        {
+            ["$schema"] = Dialect,
+            ["$id"] = IdOf(type.Type),
+            ["title"] = type.Type,
+            ["description"] = $"{type.Summary} Content (\"data\") of a CloudEvents 1.0 event of this type; recorded by the role {type.Role}.",
+        };
+        Append(schema, Of(type.Shape, ""));
+        return schema;
+    }
+
+    /// <summary>Schema of a whole event, with the content of every known type by reference.</summary>
+    public static JsonObject Envelope()
+    {
+        var types = FactCatalog.All.Keys.Order(StringComparer.Ordinal).ToList();
+        return new JsonObject
+        {
+            ["$schema"] = Dialect,
+            ["$id"] = IdOf(EnvelopeName),
+            ["title"] = "A fact as a station sends it",
+            ["description"] = "CloudEvents 1.0 in JSON structured mode. Other extension attributes are kept and hashed with the rest; "
+                + $"none may be an object or a list. At most {CloudEvent.LargestBytes} bytes.",
+            ["type"] = "object",
+            ["required"] = new JsonArray("specversion", "id", "source", "type", "time", "data"),
+            ["properties"] = new JsonObject
+            {
+                ["specversion"] = new JsonObject { ["const"] = "1.0" },
+                ["id"] = Attribute("Any text, unique per source for ever. The same event sent again keeps its id and gets the same receipt."),
+                ["source"] = Attribute("The station, for example \"/plant/cage-1\".", pattern: "^\\S+$"),
+                ["type"] = new JsonObject { ["type"] = "string", ["enum"] = Strings(types), ["description"] = "Name and version of the fact; its content has a schema of its own." },
+                ["subject"] = Attribute("Optional, for readers on the way; the service takes the subject from the content."),
+                ["time"] = Described(Time(), "When it happened, by the station's clock, with its offset. Never a bare local time."),
+                ["datacontenttype"] = Attribute("application/json", pattern: "^application/json"),
+                ["person"] = Attribute("Id of the person signed on at the station."),
+                ["clockoffsetms"] = Counter("Station clock minus service clock at the last sync, milliseconds. Left out, the time is trusted less.", -CloudEvent.LargestOffsetMs, CloudEvent.LargestOffsetMs),
+                ["deviceseq"] = Counter("The device's own numbering of its entries."),
+                ["deviceprev"] = Attribute("Content hash of the device's previous entry, SHA-256 in lower-case hex."),
+                ["assurance"] = Attribute("How the person signed on, for example \"pin\" or \"badge-offline\"."),
+                ["data"] = new JsonObject { ["description"] = "The content, in the schema of its type." },
+            },
+            ["propertyNames"] = new JsonObject { ["pattern"] = "^[a-z0-9]{1,40}$" },
+            ["additionalProperties"] = new JsonObject { ["type"] = new JsonArray("string", "number", "boolean", "null") },
+            ["allOf"] = new JsonArray([.. types.Select(type => new JsonObject
+            {
+                ["if"] = new JsonObject { ["properties"] = new JsonObject { ["type"] = new JsonObject { ["const"] = type } } },
+                ["then"] = new JsonObject { ["properties"] = new JsonObject { ["data"] = new JsonObject { ["$ref"] = IdOf(type) } } },
+            })]),
+        };
+    }
+
+    /// <summary>What a member holds, in words: for the schema's descriptions and the catalogue.</summary>
+    public static string Words(string name, FactShape shape) => shape.Kind switch
+    {
+        ShapeKind.Reading => $"Decimal string or inch fraction, {UnitNames.Of(name) ?? "unit beside it"}" + (shape.RangeText() is var range && range == "any" ? "." : $", {range}."),
+        ShapeKind.Identity => $"Identity of the kind {shape.SubjectKind}.",
+        ShapeKind.Time => "RFC 3339 time with its offset.",
+        ShapeKind.Day => "Calendar day at the plant.",
+        ShapeKind.Id => "UUID.",
+        ShapeKind.Content => "Content of the type named beside it.",
+        ShapeKind.List when shape.Element!.Kind is not ShapeKind.Object => $"{shape.Fewest} to {shape.Most} entries. " + Words(name, shape.Element),
+        ShapeKind.List => $"{shape.Fewest} to {shape.Most} entries.",
+        ShapeKind.Whole => "Whole number" + (shape is { Smallest: > int.MinValue, Largest: < int.MaxValue } ? $", {shape.RangeText()}." : "."),
+        ShapeKind.Choice => $"One of {string.Join(", ", shape.Choices)}.",
+        ShapeKind.Flag => "true or false.",
+        ShapeKind.Text => $"Text of at most {shape.Longest} characters.",
+        _ => "",
+    };
+
+    private static JsonObject Of(FactShape shape, string name)
+    {
+        switch (shape.Kind)
+        {
+            case ShapeKind.Object:
+                return new JsonObject
+                {
+                    ["type"] = "object",
+                    ["required"] = Strings(shape.Members.Where(m => m.Required).Select(m => m.Name)),
+                    ["properties"] = new JsonObject(shape.Members.Select(m => KeyValuePair.Create(m.Name, (JsonNode?)Of(m)))),
+                    ["additionalProperties"] = false,
+                };
+            case ShapeKind.List:
+                return new JsonObject { ["type"] = "array", ["items"] = Of(shape.Element!, name), ["minItems"] = shape.Fewest, ["maxItems"] = shape.Most };
+            case ShapeKind.Text:
+                var text = new JsonObject { ["type"] = "string", ["maxLength"] = shape.Longest };
+                if (!shape.MayBeBlank) text["pattern"] = "\\S";
+                return text;
+            case ShapeKind.Identity:
+                var inner = "[^" + (shape.WithoutSlash ? "/" : "") + "\\u0000-\\u001f\\u007f-\\u009f]";
+                return new JsonObject { ["type"] = "string", ["minLength"] = 1, ["maxLength"] = shape.Longest, ["pattern"] = $"^(?! ){inner}*(?! ){inner}$" };
+            case ShapeKind.Reading:
+                return new JsonObject { ["type"] = "string", ["maxLength"] = Reading.LongestText, ["pattern"] = ReadingPattern };
+            case ShapeKind.Whole:
+                var whole = new JsonObject { ["type"] = "integer" };
+                if (shape.Smallest is { } smallest && smallest != -long.MaxValue) whole["minimum"] = smallest;
+                if (shape.Largest is { } largest && largest != long.MaxValue) whole["maximum"] = largest;
+                return whole;
+            case ShapeKind.Flag:
+                return new JsonObject { ["type"] = "boolean" };
+            case ShapeKind.Choice:
+                return new JsonObject { ["type"] = "string", ["enum"] = Strings(shape.Choices) };
+            case ShapeKind.Time:
+                return Time();
+            case ShapeKind.Day:
+                return new JsonObject { ["type"] = "string", ["format"] = "date", ["pattern"] = Rfc3339.DayPattern };
+            case ShapeKind.Id:
+                return new JsonObject { ["type"] = "string", ["format"] = "uuid", ["pattern"] = UuidPattern };
+            default:
+                return new JsonObject { ["type"] = "object" };
+        }
+    }
+
+    private static JsonObject Of(ShapeMember member)
+    {
+        var schema = Of(member.Shape, member.Name);
+        if (member.Nullable)
+        {
+            schema["type"] = new JsonArray(schema["type"]!.DeepClone(), "null");
+            if (schema["enum"] is JsonArray choices) choices.Add((JsonNode?)null);
+        }
+
+        var words = string.Join(" ", new[] { member.Description, Words(member.Name, member.Shape) }.Where(w => w.Length > 0));
+        return words.Length == 0 ? schema : Described(schema, words);
+    }
+
+    private static JsonObject Time() => new() { ["type"] = "string", ["format"] = "date-time", ["pattern"] = Rfc3339.Pattern };
+
+    private static JsonObject Attribute(string description, string? pattern = null)
+    {
+        var schema = new JsonObject { ["type"] = "string", ["minLength"] = 1, ["maxLength"] = CloudEvent.LongestAttribute };
+        if (pattern is not null) schema["pattern"] = pattern;
+        return Described(schema, description);
+    }
+
+    private static JsonObject Counter(string description, long? smallest = null, long? largest = null)
+    {
+        var schema = new JsonObject { ["type"] = "integer" };
+        if (smallest is not null) schema["minimum"] = smallest;
+        if (largest is not null) schema["maximum"] = largest;
+        return Described(schema, description);
+    }
+
+    private static JsonObject Described(JsonObject schema, string description)
+    {
+        schema["description"] = description;
+        return schema;
+    }
+
+    private static JsonArray Strings(IEnumerable<string> texts) => new([.. texts.Select(t => (JsonNode?)JsonValue.Create(t))]);
+
+    private static void Append(JsonObject to, JsonObject from)
+    {
+        foreach (var (name, value) in from.ToList()) to[name] = value?.DeepClone();
+    }
+}
