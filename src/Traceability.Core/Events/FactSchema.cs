@@ -113,19 +113,19 @@ public static class FactSchema
             case ShapeKind.List:
                 return new JsonObject { ["type"] = "array", ["items"] = Of(shape.Element!, name), ["minItems"] = shape.Fewest, ["maxItems"] = shape.Most };
             case ShapeKind.Text:
-                var text = new JsonObject { ["type"] = "string", ["maxLength"] = shape.Longest };
-                if (!shape.MayBeBlank) text["pattern"] = "\\S";
-                return text;
+                return new JsonObject
+                {
+                    ["type"] = "string",
+                    ["maxLength"] = shape.Longest,
+                    ["pattern"] = shape.MayBeBlank ? "^[^\\u0000]*$" : "^[^\\u0000]*[^\\u0000-\\u0020\\u0085\\u00a0][^\\u0000]*$",
+                };
             case ShapeKind.Identity:
-                var inner = "[^" + (shape.WithoutSlash ? "/" : "") + "\\u0000-\\u001f\\u007f-\\u009f]";
+                var inner = "[^" + (shape.WithoutSlash ? "/" : "") + "\\u0000-\\u001f\\u007f-\\u009f\\ud800-\\udfff]";
                 return new JsonObject { ["type"] = "string", ["minLength"] = 1, ["maxLength"] = shape.Longest, ["pattern"] = $"^(?! ){inner}*(?! ){inner}$" };
             case ShapeKind.Reading:
                 return new JsonObject { ["type"] = "string", ["maxLength"] = Reading.LongestText, ["pattern"] = ReadingPattern };
             case ShapeKind.Whole:
-                var whole = new JsonObject { ["type"] = "integer" };
-                if (shape.Smallest is { } smallest && smallest != -long.MaxValue) whole["minimum"] = smallest;
-                if (shape.Largest is { } largest && largest != long.MaxValue) whole["maximum"] = largest;
-                return whole;
+                return new JsonObject { ["type"] = "integer", ["minimum"] = shape.Smallest, ["maximum"] = shape.Largest };
             case ShapeKind.Flag:
                 return new JsonObject { ["type"] = "boolean" };
             case ShapeKind.Choice:

@@ -71,6 +71,9 @@ public sealed class FactShape
     /// <summary>Entries of a list that states no limit of its own.</summary>
     public const int MostEntries = 400;
 
+    /// <summary>Largest whole number that every reader of JSON holds exactly, 2^53 - 1; the canonical form rounds beyond it.</summary>
+    private const long LargestWhole = 9_007_199_254_740_991;
+
     /// <summary>Problems reported of one fact; a station mends these before it can have made more.</summary>
     private const int MostProblems = 20;
 
@@ -134,7 +137,7 @@ public sealed class FactShape
         if (clr == typeof(string)) return OfText(parameter, mayBeBlank: clr == parameter.ParameterType && parameter.HasDefaultValue);
         if (clr == typeof(Reading)) return Ranged(ShapeKind.Reading, parameter);
         if (clr == typeof(int)) return Ranged(ShapeKind.Whole, parameter, int.MaxValue);
-        if (clr == typeof(long)) return Ranged(ShapeKind.Whole, parameter, long.MaxValue);
+        if (clr == typeof(long)) return Ranged(ShapeKind.Whole, parameter, LargestWhole);
         if (clr == typeof(bool)) return new(ShapeKind.Flag);
         if (clr == typeof(DateTimeOffset)) return new(ShapeKind.Time);
         if (clr == typeof(DateOnly)) return new(ShapeKind.Day);
@@ -236,7 +239,7 @@ public sealed class FactShape
             case ShapeKind.List:
                 return ($"must be a JSON list of {Fewest} to {Most} entries", "Send a list, also for one entry.");
             case ShapeKind.Text:
-                return text is not null && Characters(text) <= Longest && (MayBeBlank || !string.IsNullOrWhiteSpace(text)) && !text.Contains('\0', StringComparison.Ordinal)
+                return text is not null && Characters(text) <= Longest && (MayBeBlank || text.Any(IsVisible)) && !text.Contains('\0', StringComparison.Ordinal)
                     ? null : ($"must be a text of {(MayBeBlank ? 0 : 1)} to {Longest} characters without NUL", "Fill it in or shorten it.");
             case ShapeKind.Identity:
                 return text is not null && text.Length <= Longest && Subject.IsId(text, SubjectKind) && !(WithoutSlash && text.Contains('/', StringComparison.Ordinal))
@@ -273,6 +276,9 @@ public sealed class FactShape
         (Smallest is not { } small || value > small || (value == small && !Above)) && (Largest is not { } large || value <= large);
 
     private static string Number(decimal value) => value.ToString(CultureInfo.InvariantCulture);
+
+    // Written as the schema's pattern says it: regular expressions disagree on what white space is.
+    private static bool IsVisible(char c) => c > ' ' && c is not ('\u0085' or '\u00a0');
 
     // As JSON Schema counts: a character beyond the basic plane is one.
     private static int Characters(string text) => text.Length - text.Count(char.IsLowSurrogate);

@@ -57,8 +57,12 @@ public readonly struct Reading : IEquatable<Reading>
         return true;
     }
 
-    private static bool TryWhole(string text, out decimal value) =>
-        decimal.TryParse(text, NumberStyles.None, CultureInfo.InvariantCulture, out value);
+    // The framework's parser takes trailing NULs for part of a number.
+    private static bool TryWhole(string text, out decimal value)
+    {
+        value = 0;
+        return text.All(char.IsAsciiDigit) && decimal.TryParse(text, NumberStyles.None, CultureInfo.InvariantCulture, out value);
+    }
 
     private static bool TryDecimal(string text, out decimal value)
     {

@@ -1,4 +1,3 @@
-using FactAttribute = Xunit.FactAttribute;
 using Traceability.Core.Events;
 using Traceability.Core.Judging;
 using Traceability.Core.Profiles;

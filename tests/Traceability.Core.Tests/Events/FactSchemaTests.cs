@@ -1,0 +1,171 @@
+using System.Reflection;
+using System.Text.Json;
+using System.Text.Json.Nodes;
+using CsCheck;
+using Json.Schema;
+using Traceability.Core.Events;
+using Traceability.Core.Quantities;
+
+namespace Traceability.Core.Tests.Events;
+
+/// <summary>The schemas as an outside implementation of JSON Schema, draft 2020-12, reads them.</summary>
+public class FactSchemaTests
+{
+    private static readonly IReadOnlyDictionary<string, JsonSchema> s_schemas = Build(out s_envelope);
+
+    private static readonly JsonSchema s_envelope;
+
+    public static TheoryData<string> Types => Golden.Types();
+
+    private static Dictionary<string, JsonSchema> Build(out JsonSchema envelope)
+    {
+        var options = new BuildOptions { SchemaRegistry = new SchemaRegistry() };
+        var origin = new Uri("https://plant.example/");
+        var schemas = FactCatalog.All.Values.ToDictionary(t => t.Type, t => JsonSchema.FromText(FactSchema.Of(t).ToJsonString(), options, origin));
+        envelope = JsonSchema.FromText(FactSchema.Envelope().ToJsonString(), options, origin);
+        return schemas;
+    }
+
+    internal static bool IsValid(string type, JsonElement data) => s_schemas[type].Evaluate(data).IsValid;
+
+    [Theory, MemberData(nameof(Types))]
+    public void Every_golden_content_is_valid(string type)
+    {
+        Assert.All(Golden.Forms, form => Assert.True(IsValid(type, Golden.Data(type, form)), form));
+    }
+
+    [Theory, MemberData(nameof(Types))]
+    public void Schema_and_reader_refuse_the_same_wrong_shapes(string type)
+    {
+        var tried = 0;
+        foreach (var (what, wrong) in Golden.Forms.SelectMany(form => Mutation.All(FactCatalog.All[type].Shape, Golden.Data(type, form))))
+        {
+            Assert.False(IsValid(type, wrong), $"the schema accepts: {what}");
+            var refused = Assert.Throws<FactShapeException>(() => FactCatalog.Read(FactCatalog.All[type], wrong));
+            Assert.Contains(refused.Problems, p => (what.StartsWith(p.Field, StringComparison.Ordinal) || p.Field.StartsWith(what.Split(" ")[0], StringComparison.Ordinal)) && p.Limit.Length > 0 && p.Remedy.Length > 0);
+            tried++;
+        }
+
+        Assert.True(tried > 10, $"{tried}");
+    }
+
+    [Theory, MemberData(nameof(Types))]
+    public void What_the_reader_accepts_the_schema_accepts_and_the_other_way_round(string type)
+    {
+        var factType = FactCatalog.All[type];
+
+        FactGen.Content(factType.Shape).Sample(content =>
+        {
+            var data = JsonSerializer.SerializeToElement(content);
+            // Contradictions between members and the content of a correction are beyond a schema.
+            var problems = new List<ShapeProblem>();
+            try
+            {
+                var fact = FactCatalog.Read(factType, data);
+                Assert.Equal(fact.About.Key, Links(fact).First().From.Key);
+            }
+            catch (FactShapeException e)
+            {
+                problems.AddRange(e.Problems.Where(p => !IsBeyondSchema(type, p)));
+            }
+
+            Assert.Equal(problems.Count == 0, IsValid(type, data));
+        }, iter: 300);
+    }
+
+    private static IEnumerable<Core.Dossiers.Link> Links(IFact fact) => Core.Dossiers.Links.Of(fact);
+
+    private static bool IsBeyondSchema(string type, ShapeProblem problem) =>
+        problem.Limit.StartsWith("must not be before", StringComparison.Ordinal) || problem.Limit.StartsWith("must be later than", StringComparison.Ordinal)
+        || problem.Limit.EndsWith(" times", StringComparison.Ordinal) || (type == "record.corrected.v1" && problem.Limit.StartsWith("must be a known", StringComparison.Ordinal));
+
+    [Theory, MemberData(nameof(Types))]
+    public void A_schema_names_itself_and_explains_every_member(string type)
+    {
+        var schema = FactSchema.Of(FactCatalog.All[type]);
+
+        Assert.Equal("https://json-schema.org/draft/2020-12/schema", (string?)schema["$schema"]);
+        Assert.Equal("/v1/schemas/" + type, (string?)schema["$id"]);
+        Assert.StartsWith(FactCatalog.All[type].Summary, (string?)schema["description"], StringComparison.Ordinal);
+        Assert.False((bool)schema["additionalProperties"]!);
+        Assert.All(FactCatalog.All[type].Shape.Members.Where(m => m.Shape.Kind != ShapeKind.Object),
+            m => Assert.NotEmpty((string?)schema["properties"]![m.Name]!["description"] ?? ""));
+    }
+
+    [Theory, MemberData(nameof(Types))]
+    public void Every_quantity_has_its_unit_in_its_name(string type)
+    {
+        Assert.All(Readings(FactCatalog.All[type].Shape), name => Assert.NotNull(UnitNames.Of(name)));
+    }
+
+    private static IEnumerable<string> Readings(FactShape shape) => shape.Members.SelectMany(m =>
+        (m.Shape.Element ?? m.Shape) is { Kind: ShapeKind.Reading } ? [m.Name]
+        // A limit's unit stands in the member beside it, because every limit has another.
+        : Readings(m.Shape.Element ?? m.Shape).Where(n => (m.Name, n) != ("limits", "value")));
+
+    [Theory, MemberData(nameof(Types))]
+    public void The_envelope_checks_the_content_by_its_type(string type)
+    {
+        Assert.True(s_envelope.Evaluate(Envelope(type, Golden.Data(type, "complete"))).IsValid);
+        Assert.False(s_envelope.Evaluate(Envelope(type, JsonSerializer.SerializeToElement(new { nothing = 1 }))).IsValid);
+    }
+
+    [Theory]
+    [InlineData("specversion", "\"0.3\"")]
+    [InlineData("id", "\"\"")]
+    [InlineData("id", "7")]
+    [InlineData("source", "\"/plant/cage 1\"")]
+    [InlineData("type", "\"cage.tied\"")]
+    [InlineData("time", "\"2026-03-02T09:30:00\"")]
+    [InlineData("time", "\"2 March\"")]
+    [InlineData("clockoffsetms", "1.5")]
+    [InlineData("clockoffsetms", "9000000000000")]
+    [InlineData("deviceseq", "\"x\"")]
+    [InlineData("Person", "\"p-017\"")]
+    [InlineData("traceparent", "{}")]
+    [InlineData("data", null)]
+    [InlineData("time", null)]
+    public void Envelope_and_reader_refuse_the_same_wrong_attributes(string name, string? value)
+    {
+        var wrong = JsonObject.Create(Envelope("form.oiled.v1", Golden.Data("form.oiled.v1", "complete")))!;
+        wrong.Remove(name);
+        if (value is not null) wrong[name] = JsonNode.Parse(value);
+        var sent = JsonSerializer.SerializeToElement(wrong);
+
+        Assert.False(s_envelope.Evaluate(sent).IsValid);
+        if ((name, value) == ("type", "\"cage.tied\"")) return; // An unknown type is quarantined with a receipt, not refused.
+        var refused = Assert.Throws<FactShapeException>(() => Core.Records.CloudEvent.Read(JsonSerializer.SerializeToUtf8Bytes(sent)));
+        Assert.Contains(refused.Problems, p => p.Field == name);
+    }
+
+    [Fact]
+    public void A_member_is_nullable_exactly_where_its_default_is_null()
+    {
+        // The shape takes "may be left out" from the default; the compiler's nullability must say the same.
+        var nullability = new NullabilityInfoContext();
+        var contents = FactCatalog.All.Values.SelectMany(t => Parts(t.Clr)).Distinct();
+
+        Assert.All(contents.SelectMany(c => c.GetConstructors().MaxBy(k => k.GetParameters().Length)!.GetParameters()), p =>
+            Assert.Equal(p is { HasDefaultValue: true, DefaultValue: null }, nullability.Create(p).WriteState == NullabilityState.Nullable));
+    }
+
+    private static IEnumerable<Type> Parts(Type clr) => clr.GetConstructors().MaxBy(k => k.GetParameters().Length)!.GetParameters()
+        .Select(p => p.ParameterType is { IsGenericType: true } generic ? generic.GetGenericArguments()[0] : p.ParameterType)
+        .Where(t => t is { IsClass: true, IsPrimitive: false } && t.Assembly == typeof(IFact).Assembly).SelectMany(Parts).Prepend(clr);
+
+    internal static JsonElement Envelope(string type, JsonElement data) => JsonSerializer.SerializeToElement(new
+    {
+        specversion = "1.0",
+        id = "cage-1-00042",
+        source = "/plant/cage-1",
+        type,
+        time = "2026-03-02T09:30:00-05:00",
+        datacontenttype = "application/json",
+        person = "p-017",
+        clockoffsetms = 120,
+        deviceseq = 42,
+        deviceprev = "9f86d081884c7d659a2feaa0c55ad015a3bf4f1b2b0b822cd15d6c15b0f00a08",
+        assurance = "pin",
+        data,
+    });
+}
