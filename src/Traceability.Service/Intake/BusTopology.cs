@@ -9,7 +9,8 @@ namespace Traceability.Service.Intake;
 /// </summary>
 public sealed partial class BusTopology(IConfiguration configuration, ILogger<BusTopology> log) : BackgroundService
 {
-    public const string Queue = "facts";
+    /// <summary>Name of the facts queue; several plants on one broker each have their own.</summary>
+    public string Queue { get; } = QueueName(configuration);
 
     /// <summary>
     /// Redeliveries before the broker sets a message apart. A kill -9 of a worker is one redelivery of all it held, so the
@@ -17,7 +18,9 @@ public sealed partial class BusTopology(IConfiguration configuration, ILogger<Bu
     /// </summary>
     public const int DeliveryLimit = 1000;
 
-    public static readonly Uri Address = new("exchange:" + Queue + "?durable=true");
+    public Uri Address => new("exchange:" + Queue + "?durable=true");
+
+    public static string QueueName(IConfiguration configuration) => configuration["BusQueue"] ?? "facts";
 
     private IConnection? _connection;
 

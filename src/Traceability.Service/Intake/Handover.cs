@@ -85,7 +85,7 @@ public sealed class BusHandover(ISendEndpointProvider bus, BusTopology topology)
         limit.CancelAfter(Longest);
         try
         {
-            var endpoint = await bus.GetSendEndpoint(BusTopology.Address);
+            var endpoint = await bus.GetSendEndpoint(topology.Address);
             await endpoint.Send(new FactsReceived { Entries = entries }, limit.Token);
             return null;
         }

@@ -161,7 +161,7 @@ public static class Host
             {
                 rabbit.Host(new Uri(address));
                 if (!worker) return;
-                rabbit.ReceiveEndpoint(BusTopology.Queue, e =>
+                rabbit.ReceiveEndpoint(BusTopology.QueueName(builder.Configuration), e =>
                 {
                     e.ConfigureConsumeTopology = false;
                     e.SetQuorumQueue();

@@ -28,15 +28,16 @@ public sealed record Person
     public required string DisplayName { get; init; }
     public required string PasswordHash { get; init; }
     public required string PinHash { get; init; }
-
-    /// <summary>Salt and PBKDF2-SHA256 hash of the PIN for sign-on at a kiosk without a network.</summary>
-    public required OfflineVerifier Offline { get; init; }
     public required IReadOnlyList<string> Roles { get; init; }
 
     /// <summary>From when the roles no longer hold; null while they do.</summary>
     public DateTimeOffset? LapsedAt { get; init; }
 }
 
+/// <summary>
+/// Salt and PBKDF2-SHA256 hash of a PIN for sign-on at a kiosk without a network. Made when the person signs on online at
+/// that kiosk and kept only there.
+/// </summary>
 public sealed record OfflineVerifier(string Salt, int Iterations, string Hash)
 {
     /// <summary>OWASP's recommendation for PBKDF2-HMAC-SHA256 is 600,000; a kiosk's processor takes about a second for it.</summary>
@@ -86,7 +87,6 @@ public sealed partial class Register(IDocumentStore store, NpgsqlDataSource sour
         DisplayName = displayName,
         PasswordHash = Hasher.HashPassword(null!, password),
         PinHash = Hasher.HashPassword(null!, pin),
-        Offline = OfflineVerifier.Create(pin),
         Roles = roles,
     };
 
