@@ -29,7 +29,7 @@ public sealed class Arrival_order
         var records = await straight.ScalarAsync("select count(*) from trace.record");
         await crooked.SettleAsync(records);
         Assert.True(await crooked.ScalarAsync("select count(*) from trace.record where conflict_of is not null") <= 1);
-        foreach (var unit in story.Units.Where(u => u != story.MishapUnits[Mishaps.OtherContentUnderOneId]))
+        foreach (var unit in story.Units.Where(u => u != story.UnitOf(Mishaps.OtherContentUnderOneId)))
         {
             var expected = await straight.JudgeAsync(unit, Now);
             var seen = await crooked.JudgeAsync(unit, Now);
