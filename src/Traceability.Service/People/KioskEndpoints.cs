@@ -102,7 +102,7 @@ public static class KioskEndpoints
         tries.Right(request.Person);
         if (person.LapsedAt <= now)
             return Problems.Result(Problems.Of(403, "lapsed", "The badge no longer holds", "The roles of this badge have lapsed. Ask an administrator."));
-        return Results.Json(new SignOnAnswer(person.Id, person.Roles, person.DisplayName, person.Offline));
+        return Results.Json(new SignOnAnswer(person.Id, person.Roles, person.DisplayName, OfflineVerifier.Create(request.Pin)));
     }
 
     private static async Task<IResult> UnitsAsync(IQuerySession session, CancellationToken cancel)
