@@ -83,6 +83,7 @@ public sealed class LogSigner(NpgsqlDataSource database, LogSignerOptions option
 
         var range = from == 0 ? new CompactRange() : own.Range().Floor(8);
         await ReadAsync(connection, own, published, range, tiles, cancellation);
+        await LeavesMustBeRecordsAsync(connection, own.Size, range.Size, cancellation);
         _wholeLogChecked = true;
         if (range.Size == own.Size && !behind)
         {
@@ -237,6 +238,54 @@ public sealed class LogSigner(NpgsqlDataSource database, LogSignerOptions option
         }
     }
 
+    /// <summary>
+    /// Leaf by leaf: it is the hash of the record's stored bytes, and no record between two leaves was left out. A leaf
+    /// without a record is only the first of a log that continues another; its position is not above 0.
+    /// </summary>
+    private static async Task LeavesMustBeRecordsAsync(
+        NpgsqlConnection connection, long low, long high, CancellationToken cancellation)
+    {
+        if (low == high)
+        {
+            return;
+        }
+
+        // Positions as parameters, so that the planner sees how narrow the span is.
+        var after = await PositionAsync(connection, low - 1, cancellation);
+        var until = await PositionAsync(connection, high - 1, cancellation);
+        await using var command = new NpgsqlCommand(
+            """
+            select coalesce(r.position, l.position), coalesce(r.id, l.record_id), case
+                when l.record_id is null then 'has no leaf'
+                when r.id is null then 'has a leaf and is not stored'
+                else 'is not the one its leaf was made from: the stored bytes were changed' end
+            from (select position, id, bytes from trace.record where position > $3 and position <= $4) r
+            full join (select position, record_id, hash from trace.log_leaf where index >= $1 and index < $2 and position > 0) l
+                on l.record_id = r.id
+            where l.record_id is null or r.id is null or l.hash <> sha256('\x00'::bytea || r.bytes)
+            order by 1 limit 1
+            """,
+            connection)
+        {
+            Parameters = { new() { Value = low }, new() { Value = high }, new() { Value = after }, new() { Value = until } },
+        };
+        await using var row = await command.ExecuteReaderAsync(cancellation);
+        if (await row.ReadAsync(cancellation))
+        {
+            throw new LogContradictionException(string.Create(
+                CultureInfo.InvariantCulture, $"Record {row.GetGuid(1)} at position {row.GetInt64(0)} {row.GetString(2)}."));
+        }
+    }
+
+    private static async Task<long> PositionAsync(NpgsqlConnection connection, long index, CancellationToken cancellation)
+    {
+        await using var command = new NpgsqlCommand("select position from trace.log_leaf where index = $1", connection)
+        {
+            Parameters = { new() { Value = index } },
+        };
+        return await command.ExecuteScalarAsync(cancellation) as long? ?? 0;
+    }
+
     private async Task MustBeAsync(CompactRange range, byte[] root, CancellationToken cancellation)
     {
         if (!range.Root().AsSpan().SequenceEqual(root))
@@ -281,6 +330,7 @@ public sealed class LogSigner(NpgsqlDataSource database, LogSignerOptions option
                 hash = range.Low > first ? Merkle.NodeHash(hash, sibling) : Merkle.NodeHash(sibling, hash);
             }
 
+            await LeavesMustBeRecordsAsync(connection, first, first + TileWriter.Width, cancellation);
             if (Convert.ToHexStringLower(hash) != own.Root)
             {
                 var suspect = await SuspectAsync(cancellation);

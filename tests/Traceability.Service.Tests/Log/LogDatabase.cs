@@ -30,6 +30,9 @@ public sealed class LogDatabase : IAsyncLifetime
         Source = NpgsqlDataSource.Create(new NpgsqlConnectionStringBuilder(_server) { Database = _name }.ConnectionString);
         await RunAsync(LogSchema.Ddl);
         await RunAsync(LogSchema.Ddl);
+
+        // Of the recorder's table, what the signer reads.
+        await RunAsync("create table trace.record (position bigint primary key, id uuid not null unique, bytes bytea not null)");
     }
 
     public async Task DisposeAsync()
@@ -51,20 +54,27 @@ public sealed class LogDatabase : IAsyncLifetime
         return (T)(await command.ExecuteScalarAsync())!;
     }
 
-    public static byte[] LeafHash(long index) => Merkle.LeafHash(BitConverter.GetBytes(index));
+    public static byte[] RecordBytes(long index) => BitConverter.GetBytes(index);
+
+    public static byte[] LeafHash(long index) => Merkle.LeafHash(RecordBytes(index));
 
     public static Guid RecordId(long index) => new(new byte[8].Concat(BitConverter.GetBytes(index)).ToArray(), bigEndian: true);
 
-    /// <summary>Adds leaves after those there are.</summary>
+    /// <summary>Adds records and their leaves after those there are.</summary>
     public async Task AddAsync(int count)
     {
         var next = await AskAsync<long>("select coalesce(max(index) + 1, 0) from trace.log_leaf");
         await using var command = Source.CreateCommand(
-            "insert into trace.log_leaf (index, position, record_id, hash) select i, i + 1, r, h from unnest($1, $2, $3) as x(i, r, h)");
+            """
+            with given as (select * from unnest($1, $2, $3, $4) as x(i, r, h, b)),
+            recorded as (insert into trace.record (position, id, bytes) select i + 1, r, b from given)
+            insert into trace.log_leaf (index, position, record_id, hash) select i, i + 1, r, h from given
+            """);
         var indexes = Enumerable.Range(0, count).Select(i => next + i).ToArray();
         command.Parameters.Add(new() { Value = indexes });
         command.Parameters.Add(new() { Value = indexes.Select(RecordId).ToArray() });
         command.Parameters.Add(new() { Value = indexes.Select(LeafHash).ToArray() });
+        command.Parameters.Add(new() { Value = indexes.Select(RecordBytes).ToArray() });
         await command.ExecuteNonQueryAsync();
     }
 

@@ -62,7 +62,10 @@ public sealed class LogSignerTests : IAsyncLifetime
         await using var transaction = await connection.BeginTransactionAsync();
         await using var command = connection.CreateCommand();
         command.CommandText =
-            "insert into trace.log_leaf select 3, 4, gen_random_uuid(), decode(repeat('ab', 32), 'hex')";
+            """
+            insert into trace.record values (4, '00000000-0000-0000-0000-0000000000ff', 'fact');
+            insert into trace.log_leaf select 3, position, id, sha256('\x00'::bytea || bytes) from trace.record where position = 4
+            """;
         await command.ExecuteNonQueryAsync();
 
         Assert.Equal(3, (await _log.Signer().SealOnceAsync(default))!.Size);
@@ -151,6 +154,47 @@ public sealed class LogSignerTests : IAsyncLifetime
         await _log.RunAsync("delete from trace.log_leaf where index = 15");
 
         Assert.Contains("no leaf 15", (await RefusesAsync(signer)).Message, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task A_record_that_was_given_no_leaf_is_named_before_anything_after_it_is_signed()
+    {
+        var signer = _log.Signer();
+        await _log.AddAsync(10);
+        await signer.SealOnceAsync(default);
+        await _log.AddAsync(4);
+        await _log.RunAsync("delete from trace.log_leaf where index = 11");
+        await _log.RunAsync("update trace.log_leaf set index = 11 where index = 12; update trace.log_leaf set index = 12 where index = 13");
+
+        Assert.Equal($"Record {LogDatabase.RecordId(11)} at position 12 has no leaf.", (await RefusesAsync(signer)).Message);
+    }
+
+    [Theory]
+    [InlineData("update trace.record set bytes = 'other' where position = 12", "is not the one its leaf was made from: the stored bytes were changed")]
+    [InlineData("delete from trace.record where position = 12", "has a leaf and is not stored")]
+    [InlineData("update trace.log_leaf set hash = sha256('other') where index = 11", "is not the one its leaf was made from: the stored bytes were changed")]
+    public async Task A_leaf_that_is_not_of_its_records_bytes_is_never_signed(string change, string fault)
+    {
+        var signer = _log.Signer();
+        await _log.AddAsync(10);
+        await signer.SealOnceAsync(default);
+        await _log.AddAsync(4);
+        await _log.RunAsync(change);
+
+        Assert.Equal($"Record {LogDatabase.RecordId(11)} at position 12 {fault}.", (await RefusesAsync(signer)).Message);
+    }
+
+    [Fact]
+    public async Task A_record_changed_after_it_was_signed_is_found_in_turn_while_the_signer_runs()
+    {
+        var signer = _log.Signer();
+        await _log.AddAsync(256 * 12);
+        await signer.SealOnceAsync(default);
+        await _log.RunAsync("update trace.record set bytes = 'other' where position = 2561");
+
+        Assert.Null(await signer.SealOnceAsync(default));
+        Assert.Null(await signer.SealOnceAsync(default));
+        Assert.StartsWith($"Record {LogDatabase.RecordId(2560)} at position 2561 is not", (await RefusesAsync(signer)).Message, StringComparison.Ordinal);
     }
 
     [Fact]
@@ -281,7 +325,7 @@ public sealed class LogSignerTests : IAsyncLifetime
     {
         await _log.AddAsync(300);
         var old = (await _log.Signer().SealOnceAsync(default))!;
-        await _log.RunAsync("delete from trace.log_leaf where index >= 290");
+        await _log.RunAsync("delete from trace.log_leaf where index >= 290; delete from trace.record where position > 290");
         await RefusesAsync(_log.Signer());
 
         var signer = _log.Signer();
@@ -309,7 +353,7 @@ public sealed class LogSignerTests : IAsyncLifetime
         await _log.AddAsync(30);
         await _log.Signer().SealOnceAsync(default);
         var before = await File.ReadAllBytesAsync(_log.Options.StateFile);
-        await _log.RunAsync("delete from trace.log_leaf where index >= 20");
+        await _log.RunAsync("delete from trace.log_leaf where index >= 20; delete from trace.record where position > 20");
         await _log.Signer().StartNewOriginAsync("plant.example/records-2", default);
         await File.WriteAllBytesAsync(_log.Options.StateFile, before);
         await _log.RunAsync("delete from trace.checkpoint where origin = 'plant.example/records-2'");
