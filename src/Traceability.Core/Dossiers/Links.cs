@@ -7,7 +7,8 @@ namespace Traceability.Core.Dossiers;
 public static class Links
 {
     /// <summary>
-    /// The links a fact states, its own subject first, without repeats; the person who recorded it judges its subject.
+    /// The links a fact states, its own subject first, without repeats; the person who recorded it judges its subject,
+    /// unless that is a person: who read in a certificate judges nobody's work.
     /// An index may name too many records; what is true after corrections is derived in <see cref="Assemble"/>.
     /// </summary>
     public static IReadOnlyList<Link> Of(IFact fact, string? person = null)
@@ -22,7 +23,7 @@ public static class Links
 
         Add(Link.About(fact.About));
         foreach (var link in fact.Links()) Add(link);
-        if (person is not null && Subject.IsId(person, "person") && fact.About.Kind != "record") Add(Link.JudgedBy(fact.About, Subject.Person(person)));
+        if (person is not null && Subject.IsId(person, "person") && fact.About.Kind is not ("record" or "person")) Add(Link.JudgedBy(fact.About, Subject.Person(person)));
         return links;
     }
 

@@ -12,7 +12,7 @@ public sealed record Entry(IFact Fact, Record Original, Record Source, Moment At
     public string? Person => Original.Person;
 
     /// <summary>Subjects the content is about.</summary>
-    public IReadOnlyList<Link> Links { get; } = Dossiers.Links.Of(Fact, Original.Person);
+    public IReadOnlyList<Link> Links { get; } = ReferenceEquals(Original, Source) ? Source.Links() : Dossiers.Links.Of(Fact, Original.Person);
 }
 
 public sealed record Entry<T>(T Fact, Entry Whole) where T : IFact
@@ -22,7 +22,16 @@ public sealed record Entry<T>(T Fact, Entry Whole) where T : IFact
     public string? Person => Whole.Person;
 }
 
-public enum SetAsideKind { Replaced, Withdrawn, SameFactAgain, Conflict, Unreadable }
+public enum SetAsideKind
+{
+    Replaced,
+    Withdrawn,
+    SameFactAgain,
+    Conflict,
+    Unreadable,
+    /// <summary>A change whose record has not arrived.</summary>
+    Waiting,
+}
 
 /// <summary>A record that is in the dossier and does not count, with the reason in words.</summary>
 public sealed record SetAside(Record Record, SetAsideKind Kind, string Reason)

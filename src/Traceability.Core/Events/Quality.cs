@@ -16,7 +16,7 @@ public sealed record RecordCorrected(
     [Description("Type of the replaced content; a correction cannot change what kind of fact it is."), Longest(100)] string Type,
     [Description("The whole corrected content, in the shape of its type.")] JsonElement Data,
     [Longest(500)] string Reason,
-    [Description("Corrected time; left out when the time of the original stands.")] DateTimeOffset? OccurredAt = null) : IFact
+    [Description("Corrected time; left out when the time of the replaced version stands.")] DateTimeOffset? OccurredAt = null) : IFact
 {
     private IFact? _replacement;
 
