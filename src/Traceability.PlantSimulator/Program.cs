@@ -1,4 +1,5 @@
 using Traceability.PlantSimulator.Acting;
+using Traceability.PlantSimulator.Demo;
 using Traceability.PlantSimulator.Verbs;
 
 const string Usage = """
@@ -8,6 +9,8 @@ const string Usage = """
           makes new random secrets for the plant's devices and people
       plant-simulator story --url URL --credentials FILE --journal FILE [--units N] [--seed N] [--mishaps LIST|All] [--key TEXT]
           acts a story, and returns when all of it is recorded
+      plant-simulator demo --url URL --credentials FILE --database CONNECTION --journal FILE --out FOLDER --log-key FILE --verifier PROGRAM
+          tells the demonstration's story with its decisions under the scenario clock, and holds the outcome against the expected one
       plant-simulator load --url URL --credentials FILE [--rate PER-SECOND] [--seconds N | --facts N] [--batch N] [--parallel N] [--key TEXT] [--journal FILE]
           sends facts at a rate, or as fast as they are taken, and reports as JSON
       plant-simulator check --database CONNECTION --journal FILE [--journal FILE ...]
@@ -37,6 +40,7 @@ try
             Credentials.Generate().Save(path);
             return 0;
         case "story": return await StoryVerb.RunAsync(options, stopping.Token);
+        case "demo": return await DemoVerb.RunAsync(options, stopping.Token);
         case "load": return await LoadVerb.RunAsync(options, stopping.Token);
         case "check": return await CheckVerb.RunAsync(options, stopping.Token);
         default: throw new UsageException($"'{args[0]}' is not a command");

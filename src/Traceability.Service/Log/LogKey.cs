@@ -47,6 +47,9 @@ public sealed class LogKey
         return FromSeed(der.AsSpan(s_privatePrefix.Length));
     }
 
+    /// <summary>The public half lies beside the private key, to be handed to whoever checks packets.</summary>
+    public static string PublicFile(string path) => Path.ChangeExtension(path, ".pub.pem");
+
     /// <summary>Reads the private key file; where there is none, makes a key and writes it, readable by its owner only.</summary>
     public static LogKey LoadOrCreate(string path)
     {
@@ -57,18 +60,22 @@ public sealed class LogKey
 
         var key = Create();
         Directory.CreateDirectory(Path.GetDirectoryName(Path.GetFullPath(path))!);
-        var options = new FileStreamOptions { Mode = FileMode.CreateNew, Access = FileAccess.Write };
+        // Whole or not at all: half a key after a crash would be a signer that never starts again.
+        var part = path + ".part";
+        var options = new FileStreamOptions { Mode = FileMode.Create, Access = FileAccess.Write };
         if (!OperatingSystem.IsWindows())
         {
             options.UnixCreateMode = UnixFileMode.UserRead | UnixFileMode.UserWrite;
         }
 
-        using (var file = new FileStream(path, options))
+        using (var file = new FileStream(part, options))
         {
             file.Write(Encoding.ASCII.GetBytes(key.PrivatePem()));
             file.Flush(flushToDisk: true);
         }
 
+        File.WriteAllText(PublicFile(path), key.PublicPem());
+        File.Move(part, path, overwrite: false);
         return key;
     }
 
