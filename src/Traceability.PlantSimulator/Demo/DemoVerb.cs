@@ -36,6 +36,7 @@ internal static class DemoVerb
         using var engineer = new Session(url, credentials.Person(Plant.QualityEngineer.Id));
         using var administrator = new Session(url, credentials.Person(Plant.Administrator.Id));
 
+        await ReadyAsync(client, url, cancel);
         var acted = await TellAsync(story, new Actor(client, journal), inspector, administrator, wrong, cancel);
         await RefusalsAsync(story, inspector, wrong, cancel);
         var progress = await Settling.WaitAsync(database, Patience, cancel);
@@ -46,6 +47,16 @@ internal static class DemoVerb
 
         Summary.Write(Console.Out, url, credentials, story, acted, progress, check, units, packet, client.Resends, wrong);
         return wrong.Count == 0 ? 0 : 1;
+    }
+
+    private static async Task ReadyAsync(ServiceClient client, Uri url, CancellationToken cancel)
+    {
+        var began = TimeProvider.System.GetTimestamp();
+        while (!await client.IsReadyAsync(cancel))
+        {
+            if (TimeProvider.System.GetElapsedTime(began) > Patience) throw new RefusedException($"{url}health/ready did not answer well within {Patience.TotalSeconds:0} s");
+            await Task.Delay(TimeSpan.FromMilliseconds(300), cancel);
+        }
     }
 
     // Every fact arrives, and every release is decided, at its moment of the scenario clock.

@@ -41,6 +41,7 @@ public static class Host
             throw new InvalidOperationException($"Bus: '{bus}' is not inprocess or rabbitmq.");
         builder.WebHost.ConfigureKestrel(k => k.Limits.MaxRequestBodySize = IntakeEndpoints.LargestRequest + 1024);
         builder.Services.AddSerilog();
+        AddClock(builder);
         AddStore(builder, worker, alone: web && worker);
         builder.Services.AddSingleton<DossierStore>().AddSingleton<UnitReader>().AddSingleton<Recorder>().AddSingleton<Releases>().AddSingleton<Receipts>().AddSingleton<DaemonWatch>();
         builder.Services.AddSingleton<LogReader>();
@@ -101,6 +102,18 @@ public static class Host
                 await Task.Delay(TimeSpan.FromMilliseconds(500));
             }
         }
+    }
+
+    private static void AddClock(WebApplicationBuilder builder)
+    {
+        if (!builder.Configuration.GetValue("Scenario:Clock", false))
+        {
+            builder.Services.AddSingleton(TimeProvider.System);
+            return;
+        }
+
+        builder.Services.AddSingleton<ScenarioClock>().AddSingleton<TimeProvider>(s => s.GetRequiredService<ScenarioClock>());
+        builder.Services.AddSingleton<SharedScenarioClock>().AddHostedService(s => s.GetRequiredService<SharedScenarioClock>());
     }
 
     private static void AddStore(WebApplicationBuilder builder, bool worker, bool alone)
@@ -176,9 +189,6 @@ public static class Host
 
     private static void AddWeb(WebApplicationBuilder builder, string bus)
     {
-        var scenario = builder.Configuration.GetValue("Scenario:Clock", false) ? new ScenarioClock() : null;
-        if (scenario is not null) builder.Services.AddSingleton(scenario);
-        builder.Services.AddSingleton<TimeProvider>(scenario ?? TimeProvider.System);
         builder.Services.AddSingleton<Register>().AddHostedService(s => s.GetRequiredService<Register>());
         builder.Services.AddSingleton<PinTries>().AddAccess();
         builder.Services.AddProblemDetails();
@@ -204,17 +214,11 @@ public static class Host
 
     private static void AddLog(WebApplicationBuilder builder, bool signer)
     {
-        builder.Services.TryAddClock();
         if (!signer) return;
         var folder = builder.Configuration["Signer:Folder"] ?? Path.Combine(AppContext.BaseDirectory, "signer");
         builder.Services.AddSingleton(new LogSignerOptions(builder.Configuration["Signer:Origin"] ?? "plant.example/log", Path.Combine(folder, "log-key.pem"), Path.Combine(folder, "log-state.json")));
         builder.Services.AddSingleton<LogSigner>();
         builder.Services.AddHostedService(s => ActivatorUtilities.CreateInstance<LogSealing>(s, TimeSpan.FromMilliseconds(500)));
-    }
-
-    private static void TryAddClock(this IServiceCollection services)
-    {
-        if (services.All(s => s.ServiceType != typeof(TimeProvider))) services.AddSingleton(TimeProvider.System);
     }
 
     private static void MapHealth(WebApplication app)
@@ -249,9 +253,13 @@ public static class Host
         app.MapKiosk();
         app.MapNotices();
         app.MapRazorPages();
-        if (app.Services.GetService<ScenarioClock>() is { } scenario)
+        if (app.Services.GetService<SharedScenarioClock>() is { } scenario)
         {
-            app.MapPost("/v1/scenario/clock", (ScenarioTime time) => { scenario.Set(time.Now); return Results.Ok(new { now = scenario.GetUtcNow() }); })
+            app.MapPost("/v1/scenario/clock", async (ScenarioTime time, TimeProvider clock, CancellationToken cancel) =>
+                {
+                    await scenario.SetAsync(time.Now, cancel);
+                    return Results.Ok(new { now = clock.GetUtcNow() });
+                })
                 .RequireAuthorization(Access.Administrator).WithTags("Operations").WithSummary("Set the scenario clock; demonstrations only");
         }
     }

@@ -90,6 +90,11 @@ public static class Schema
             primary key (id, content_hash)
         );
 
+        create table if not exists trace.scenario_clock (
+            one boolean primary key default true check (one),
+            offset_ticks bigint not null
+        );
+
         create table if not exists trace.judgement (
             hash text primary key,
             bytes bytea not null
