@@ -1,0 +1,105 @@
+using System.Globalization;
+using System.IO.Compression;
+using System.Security.Cryptography;
+using System.Text;
+using System.Text.Json;
+using Traceability.Core.Records;
+using Traceability.Service.Log;
+
+namespace Traceability.Service.Packets;
+
+/// <summary>The machine-readable files beside the PDF; docs/packet-format.md is their contract.</summary>
+internal static class PacketFiles
+{
+    public const string Format = "traceability-packet/1";
+
+    /// <summary>Exact bytes, one record a line. Canonical JSON holds no line feed, so a line is a record.</summary>
+    public static byte[] Records(IReadOnlyList<Record> records)
+    {
+        using var stream = new MemoryStream();
+        foreach (var record in records)
+        {
+            stream.Write(record.Bytes.Span);
+            stream.WriteByte((byte)'\n');
+        }
+
+        return stream.ToArray();
+    }
+
+    /// <summary>The judgements as an array in the packet's order of units, each in its own canonical bytes.</summary>
+    public static byte[] Findings(IEnumerable<Core.Judging.Judgement> judgements)
+    {
+        using var stream = new MemoryStream();
+        stream.WriteByte((byte)'[');
+        var first = true;
+        foreach (var judgement in judgements)
+        {
+            if (!first) stream.WriteByte((byte)',');
+            first = false;
+            stream.Write(judgement.Bytes);
+        }
+
+        stream.WriteByte((byte)']');
+        return stream.ToArray();
+    }
+
+    /// <summary>A proof for each line of records.jsonl, in the same order.</summary>
+    public static byte[] Proofs(Checkpoint checkpoint, IReadOnlyList<InclusionProof> proofs) => Canonical(new
+    {
+        origin = checkpoint.Origin,
+        size = checkpoint.Size,
+        root = Hex(checkpoint.Root),
+        proofs = proofs.Select(p => new { record = p.RecordId, index = p.Index, hashes = p.Path.Select(Hex) }),
+    });
+
+    public static byte[] Manifest(PacketRequest request, PacketMatter matter, IReadOnlyList<PacketFile> files) => Canonical(new
+    {
+        format = Format,
+        packet = request.Packet,
+        draft = request.Draft,
+        plant = request.Plant,
+        contract = matter.ContractId,
+        units = matter.Units.Select(u => u.Id),
+        judgements = matter.Units.ToDictionary(u => u.Id, u => u.Judgement.Hash),
+        template = matter.Template.Id,
+        issuedAt = request.IssuedAt.UtcDateTime.ToString("yyyy-MM-dd'T'HH:mm:ss'Z'", CultureInfo.InvariantCulture),
+        issuedBy = request.IssuedBy,
+        log = new { origin = matter.Checkpoint.Origin, size = matter.Checkpoint.Size, root = Hex(matter.Checkpoint.Root) },
+        files = files.ToDictionary(f => f.Name, f => new { sha256 = Hex(SHA256.HashData(f.Bytes)), size = f.Bytes.Length }),
+    });
+
+    /// <summary>Lines that <c>sha256sum -c</c> reads.</summary>
+    public static byte[] Sums(IEnumerable<PacketFile> files) =>
+        Encoding.ASCII.GetBytes(string.Concat(files.Select(f => $"{Hex(SHA256.HashData(f.Bytes))}  {f.Name}\n")));
+
+    private static byte[] Canonical<T>(T value) =>
+        CanonicalJson.Canonicalize(JsonSerializer.SerializeToUtf8Bytes(value, JsonSerializerOptions.Web));
+
+    private static string Hex(byte[] bytes) => Convert.ToHexStringLower(bytes);
+}
+
+/// <summary>The ZIP that goes with the PDF.</summary>
+public static class PacketZip
+{
+    // The first moment a ZIP entry can hold: the same files must give the same ZIP whenever it is made.
+    private static readonly DateTimeOffset Fixed = new(1980, 1, 1, 0, 0, 0, TimeSpan.Zero);
+
+    /// <summary>The files in the packet's order, fixed times: same files, same bytes.</summary>
+    public static byte[] Write(Packet packet)
+    {
+        using var stream = new MemoryStream();
+        using (var zip = new ZipArchive(stream, ZipArchiveMode.Create, leaveOpen: true))
+        {
+            foreach (var file in packet.Files)
+            {
+                var entry = zip.CreateEntry(file.Name, CompressionLevel.Optimal);
+                entry.LastWriteTime = Fixed;
+                entry.ExternalAttributes = Convert.ToInt32("100644", 8) << 16;
+                using var content = entry.Open();
+                content.Write(file.Bytes);
+            }
+        }
+
+        return stream.ToArray();
+    }
+}

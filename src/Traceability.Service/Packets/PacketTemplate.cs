@@ -1,0 +1,61 @@
+using System.Text.Json;
+using System.Text.Json.Serialization;
+
+namespace Traceability.Service.Packets;
+
+/// <summary>The content a form of the agency is filled from.</summary>
+public enum PacketSection
+{
+    Identification, Steel, ConcreteMaterials, PeopleAndInstruments, CloseUp, PrePour, Batches, FreshTests, Strength, Curing,
+    Releases, StripAndShip, Deviations, Findings,
+
+    /// <summary>A document the agency lists and the service keeps no facts for.</summary>
+    None,
+}
+
+/// <summary>One form in the agency's own order, number and title.</summary>
+/// <param name="Clause">Where the agency asks for it.</param>
+/// <param name="PendingAllowedBy">Clause under which a unit may ship while results of this form are pending; null when none allows it.</param>
+/// <param name="NotRequiredFor">Products it is not required for, by the clause that says so.</param>
+public sealed record PacketForm(
+    string Number, string Title, PacketSection Section, string Clause,
+    string? PendingAllowedBy = null, IReadOnlyList<ProductExemption>? NotRequiredFor = null)
+{
+    public string? NotRequiredBy(string? product) =>
+        NotRequiredFor?.FirstOrDefault(e => string.Equals(e.Product, product, StringComparison.OrdinalIgnoreCase))?.Clause;
+}
+
+public sealed record ProductExemption(string Product, string Clause);
+
+/// <summary>The wording a quality engineer signs, by what is open. Nothing open may be signed under "complete".</summary>
+public sealed record CertificationWording(string Complete, string WithExceptions, string WithOpenItems);
+
+/// <summary>How one agency wants its packet: data, one file per agency under Templates/.</summary>
+public sealed record PacketTemplate(
+    string Id, string Agency, string Title, string Specification, string Introduction, IReadOnlyList<PacketForm> Forms,
+    CertificationWording Certification, IReadOnlyList<string> Signatures, string HeatIndexTitle, string ProofTitle, string CertificationTitle)
+{
+    /// <summary>Agency of the template that is used where no other fits.</summary>
+    public const string AnyAgency = "*";
+
+    private static readonly JsonSerializerOptions Json = new(JsonSerializerDefaults.Web)
+    {
+        UnmappedMemberHandling = JsonUnmappedMemberHandling.Disallow,
+        RespectNullableAnnotations = true,
+        RespectRequiredConstructorParameters = true,
+        ReadCommentHandling = JsonCommentHandling.Skip,
+        Converters = { new JsonStringEnumConverter(JsonNamingPolicy.CamelCase, allowIntegerValues: false) },
+    };
+
+    /// <summary>Every template that travels with the service.</summary>
+    public static IReadOnlyList<PacketTemplate> All { get; } =
+        [.. PacketResources.Names("Templates").Select(n => Read(PacketResources.Bytes(n)))];
+
+    /// <summary>The agency's template, else the one for any agency.</summary>
+    public static PacketTemplate For(string agency) =>
+        All.FirstOrDefault(t => string.Equals(t.Agency, agency, StringComparison.OrdinalIgnoreCase)) ?? All.First(t => t.Agency == AnyAgency);
+
+    /// <exception cref="JsonException">Not a template; names the member.</exception>
+    public static PacketTemplate Read(ReadOnlySpan<byte> json) =>
+        JsonSerializer.Deserialize<PacketTemplate>(json, Json) ?? throw new JsonException("a template is a JSON object");
+}

@@ -1,0 +1,75 @@
+using Traceability.Core.Events;
+using Traceability.Core.Judging;
+
+namespace Traceability.Service.Packets.Pages;
+
+/// <summary>How each form of the index stands for a unit: never blank.</summary>
+internal static class UnitForms
+{
+    /// <summary>The form a finding is printed on.</summary>
+    public static PacketSection SectionOf(Finding finding)
+    {
+        var id = finding.Requirement;
+        bool Says(params string[] words) => words.Any(w => id.Contains(w, StringComparison.Ordinal));
+        return finding.Hold switch
+        {
+            HoldKind.Tying => Says("drawing") ? PacketSection.Identification : PacketSection.Steel,
+            HoldKind.CloseUp => PacketSection.CloseUp,
+            HoldKind.Pour => Says("mix") ? PacketSection.ConcreteMaterials : Says("inspector", "instrument", "people", "certif") ? PacketSection.PeopleAndInstruments : PacketSection.PrePour,
+            HoldKind.Place => Says("batch", "water", "wcm", "discharge", "placement") ? PacketSection.Batches
+                : Says("cur", "ramp", "peak") ? PacketSection.Curing : PacketSection.FreshTests,
+            _ => Says("strength", "cylinder", "break", "age") ? PacketSection.Strength
+                : Says("cur", "ramp", "peak") ? PacketSection.Curing : PacketSection.StripAndShip,
+        };
+    }
+
+    public static bool HasFacts(UnitMatter unit, PacketSection section)
+    {
+        var file = unit.File;
+        return section switch
+        {
+            PacketSection.Identification => file.Scheduled is not null,
+            PacketSection.Steel => file.Cage is not null,
+            PacketSection.ConcreteMaterials => file.Mix is not null || file.Batches.Any(),
+            PacketSection.PeopleAndInstruments => true,
+            PacketSection.CloseUp => file.Last<CloseUpInspected>() is not null,
+            PacketSection.PrePour => file.Last<PrePourInspected>() is not null,
+            PacketSection.Batches => file.Placements.Any() || file.Batches.Any(),
+            PacketSection.FreshTests => file.Samples.Any(),
+            PacketSection.Strength => file.Samples.Any(s => s.Fact.Cylinders.Count > 0),
+            PacketSection.Curing => file.Of<CureTemperatures>().Any(),
+            PacketSection.StripAndShip => file.Last<UnitStripped>() is not null || file.Last<UnitShipped>() is not null,
+            PacketSection.Releases or PacketSection.Deviations or PacketSection.Findings => true,
+            _ => false,
+        };
+    }
+
+    /// <summary>What stands in the index for a form, with <see cref="Paper.PageSlot"/> where the page number goes.</summary>
+    public static string Index(UnitMatter unit, PacketForm form)
+    {
+        var exempt = form.NotRequiredBy(unit.Product);
+        if (form.Section == PacketSection.None) return exempt is null ? "MISSING" : $"not required by {exempt}";
+        if (!HasFacts(unit, form.Section))
+            return exempt is not null ? $"not required by {exempt}" : (State(unit, form) ?? "MISSING") + $" (page {Paper.PageSlot})";
+        return State(unit, form) is { } state ? $"page {Paper.PageSlot}; {state}" : $"page {Paper.PageSlot}";
+    }
+
+    /// <summary>What is open on a form, in words; null when nothing is.</summary>
+    public static string? State(UnitMatter unit, PacketForm form)
+    {
+        var open = unit.Judgement.Findings.Where(f => SectionOf(f) == form.Section && PacketMatter.IsOpen(f)).ToList();
+        var parts = new List<string>();
+        var pending = open.Where(f => f.Verdict == Verdict.Pending).ToList();
+        if (pending.Count > 0) parts.Add(Pending(pending, form));
+        foreach (var group in open.Where(f => f.Verdict != Verdict.Pending).GroupBy(f => f.Verdict).OrderBy(g => g.Key))
+            parts.Add($"{group.Count()} {Words.Of(group.Key)}");
+        return parts.Count == 0 ? null : string.Join("; ", parts);
+    }
+
+    private static string Pending(List<Finding> pending, PacketForm form)
+    {
+        var due = pending.Where(f => f.Due is not null).Select(f => f.Due!.Value).ToList();
+        var when = due.Count == 0 ? "due date not set" : "due " + Figures.Day(Matter.DayOf(due.Max()));
+        return $"pending, {when}, " + (form.PendingAllowedBy is { } clause ? $"allowed by {clause}" : "no clause allows it");
+    }
+}
