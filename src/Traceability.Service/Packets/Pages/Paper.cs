@@ -38,6 +38,8 @@ internal sealed class Paper(PacketFonts fonts, PaperMarks marks)
 
     private sealed record Sheet(string Units, string Form, List<Action<XGraphics, PdfPage>> Ops);
 
+    public PacketFonts Fonts => fonts;
+
     /// <summary>Room left on the sheet, points.</summary>
     public double Room => Floor - _y;
 

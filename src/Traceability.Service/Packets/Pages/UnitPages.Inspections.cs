@@ -78,10 +78,10 @@ internal sealed partial class UnitPages
     private BarLine? Drawn(string mark) => File.Drawing?.Fact.Bars.FirstOrDefault(d => d.BarMark == mark);
 
     private static Cell Length(Core.Quantities.Reading? value) =>
-        value is { } v ? new(Figures.Inch(v), Face.Regular, Figures.Millimetre(v)) : "not taken";
+        value is { } v ? new Cell(Figures.Inch(v), Face.Regular, Figures.Millimetre(v)) : "not taken";
 
     private static Cell Drawn(Core.Quantities.Reading? value) =>
-        value is { } v ? new(Figures.Inch(v), Face.Regular, Figures.Millimetre(v)) : "not given";
+        value is { } v ? new Cell(Figures.Inch(v), Face.Regular, Figures.Millimetre(v)) : "not given";
 
     private static string Join(IReadOnlyList<string> items) => items.Count == 0 ? "none named" : string.Join(", ", items);
 }

@@ -85,18 +85,18 @@ internal sealed partial class UnitPages
         return
         [
             new(Words.Of(lot), Face.Bold, (certificate?.Fact.Size ?? received?.Fact.Size) is { } size ? $"size {size}; records {LotLine(lot)}" : $"records {LotLine(lot)}"),
-            certificate is null ? Cell.Strong("MISSING") : new(certificate.Fact.CertificateNumber, Face.Regular, Figures.Day(certificate.Fact.SignedOn)),
-            certificate is null ? "not certified" : new($"{certificate.Fact.Specification} {certificate.Fact.Grade}", Face.Regular, "edition " + certificate.Fact.Edition),
+            certificate is null ? Cell.Strong("MISSING") : new Cell(certificate.Fact.CertificateNumber, Face.Regular, Figures.Day(certificate.Fact.SignedOn)),
+            certificate is null ? "not certified" : new Cell($"{certificate.Fact.Specification} {certificate.Fact.Grade}", Face.Regular, "edition " + certificate.Fact.Edition),
             certificate is null ? "not certified" : Properties(certificate.Fact),
             Origin(certificate?.Fact),
-            received?.Fact.WeightLb is { } weight ? new(Figures.Pound(weight), Face.Regular, Figures.Kilogram(weight)) : "not recorded",
+            received?.Fact.WeightLb is { } weight ? new Cell(Figures.Pound(weight), Face.Regular, Figures.Kilogram(weight)) : "not recorded",
             marks,
         ];
     }
 
     private static Cell Properties(LotCertified c) => c.YieldPsi is null && c.TensilePsi is null && c.ElongationPct is null
         ? "not stated"
-        : new($"{c.YieldPsi?.Text ?? "not stated"} / {c.TensilePsi?.Text ?? "not stated"} psi / {(c.ElongationPct is { } e ? Figures.Percent(e) : "not stated")}", Face.Regular,
+        : new Cell($"{c.YieldPsi?.Text ?? "not stated"} / {c.TensilePsi?.Text ?? "not stated"} psi / {(c.ElongationPct is { } e ? Figures.Percent(e) : "not stated")}", Face.Regular,
             c.YieldPsi is { } y && c.TensilePsi is { } t ? $"{Figures.Megapascal(y.Value)} / {Figures.Megapascal(t.Value)}" : null);
 
     /// <summary>The origin a certificate states for melting and for all later processes.</summary>
@@ -132,7 +132,7 @@ internal sealed partial class UnitPages
             return new Cell[]
             {
                 Words.Of(material), name, lot is null ? "no lot named on the ticket" : Words.Of(lot),
-                lot is null ? "none to name" : certificate is null ? Cell.Strong("no certificate recorded") : new(certificate.Fact.CertificateNumber, Face.Regular, Figures.Day(certificate.Fact.SignedOn)),
+                lot is null ? "none to name" : certificate is null ? Cell.Strong("no certificate recorded") : new Cell(certificate.Fact.CertificateNumber, Face.Regular, Figures.Day(certificate.Fact.SignedOn)),
                 certificate is null ? "none" : $"{certificate.Fact.Specification}, {certificate.Fact.Edition}", lot is null ? "none" : LotLine(lot),
             };
         }).ToList();

@@ -1,0 +1,152 @@
+using System.Globalization;
+using Traceability.Core.Events;
+using Traceability.Core.Judging;
+using Traceability.Core.Records;
+
+namespace Traceability.Service.Packets.Pages;
+
+/// <summary>Cover, index and the heats of all units.</summary>
+internal static class FrontPages
+{
+    public const string HeatIndex = "heats", Proof = "proof", Certification = "certification";
+
+    // More columns than this make cells too narrow to read.
+    private const int UnitsAcross = 4;
+
+    public static string UnitsLabel(PacketMatter packet)
+    {
+        var ids = packet.Units.Select(u => u.Id).ToList();
+        return ids.Count == 1 ? "Unit " + ids[0] : ids.Count <= 8 ? "Units " + string.Join(", ", ids) : $"Units {string.Join(", ", ids.Take(8))} and {ids.Count - 8} more, all on page 1";
+    }
+
+    public static void Cover(PacketMatter packet, Paper paper)
+    {
+        var request = packet.Request;
+        paper.NewSheet(UnitsLabel(packet));
+        paper.Mark("cover", "Cover");
+        paper.Space(6);
+        paper.Title(packet.Template.Title, 19);
+        paper.Space(4);
+        paper.Paragraph(packet.Template.Introduction, 9);
+        paper.Space(4);
+        var contract = packet.Contract?.Fact;
+        paper.Pairs(
+        [
+            ("Contract", packet.ContractId), ("Title", contract?.Title ?? "not recorded"),
+            ("Agency", contract?.Agency ?? "not recorded"), ("Governing document", packet.Template.Specification),
+            ("Let on", Figures.Day(contract?.LetOn)), ("Federal funds obligated", contract?.ObligatedOn is { } day ? Figures.Day(day) : "no federal obligation recorded"),
+            ("Plant", request.Plant), ("Packet", request.Packet),
+            ("Issued", Figures.Time(request.IssuedAt)), ("Issued by", packet.Person(request.IssuedBy)),
+            ("Limits judged by", packet.Units.Select(u => u.File.Profile).FirstOrDefault(p => p is not null) is { } profile ? $"{profile.Fact.Title} ({profile.Fact.About.Id})" : "no profile recorded"),
+            ("Rounding", packet.Units.Select(u => u.File.Profile).FirstOrDefault(p => p is not null) is { } p2 ? Rounding(p2.Fact.Rounding) : "not recorded"),
+        ]);
+        Standing(packet, paper);
+        paper.Heading("Units in this packet");
+        paper.Table([new("Unit", 0.15), new("Mark", 0.1), new("Product", 0.15), new("Drawing, revision cast to", 0.2), new("Cast", 0.18), new("Shipped", 0.18), new("Page", 0.08, true)],
+            [.. packet.Units.Select(u => new Cell[]
+            {
+                Cell.Strong(u.Id), u.File.Scheduled?.Fact.Mark ?? "not recorded", u.Product ?? "not recorded",
+                u.File.Scheduled is { } s ? $"{s.Fact.Drawing}, revision {s.Fact.Revision}" : "not recorded",
+                u.File.Placements.FirstOrDefault().Pour is { } pour ? Figures.Time(pour.Fact.StartedAt) : "not recorded",
+                u.File.Last<UnitShipped>() is { } shipped ? Figures.Time(shipped.At.At) : "not shipped",
+                new(Paper.PageSlot, Face.Regular, null, u.Id),
+            })]);
+        paper.Heading("How to read it");
+        paper.Paragraph("US customary units come first, SI units beside them are converted. Tape readings stand as they were read. Times carry their offset from UTC. \"#12\" is line 12 of records.jsonl, the file beside this document that holds every record exactly as it was sealed. A finding is \"met\" only on evidence; what was not checked reads missing or pending.", 8.2);
+        paper.Paragraph("Beside this document: records.jsonl, findings.json, proofs.json, checkpoint.txt, manifest.json, manifest.sig and SHA256SUMS. The last part of this document says how to check them.", 8.2);
+        paper.Notice("Caution", UnitPages.Caution, 7.4);
+    }
+
+    private static string Rounding(Core.Profiles.RoundingRule rule) => rule switch
+    {
+        Core.Profiles.RoundingRule.HalfEven => "to the limit's digits, exact halves to the even digit",
+        Core.Profiles.RoundingRule.HalfUp => "to the limit's digits, exact halves up",
+        Core.Profiles.RoundingRule.Truncate => "to the limit's digits, truncated",
+        _ => "none: compared as observed",
+    };
+
+    private static void Standing(PacketMatter packet, Paper paper)
+    {
+        var open = packet.Open.ToList();
+        var exceptions = packet.Exceptions.Count();
+        var breaches = packet.Breaches.Count();
+        var conflicts = packet.Units.Sum(u => packet.Conflicts(u).Count());
+        if (packet.Request.Draft)
+            paper.Notice("DRAFT", "For the plant's own review. It may show limits that nobody has confirmed against their documents. It is not a record for the agency and is not to be signed.");
+        if (packet.AllSettled && exceptions == 0)
+        {
+            paper.Notice("Standing at the moment of issue", "No item is open: every requirement judged is met or does not apply, and every step that needs a release had it.");
+            return;
+        }
+
+        var parts = new List<string>();
+        foreach (var group in open.GroupBy(o => o.Finding.Verdict).OrderBy(g => g.Key)) parts.Add($"{group.Count()} {Words.Of(group.Key)}");
+        if (breaches > 0) parts.Add(Words.Many(breaches, "hold") + " passed without a release, overridden or contradicted by later evidence");
+        if (conflicts > 0) parts.Add(Words.Many(conflicts, "record") + " in conflict");
+        if (exceptions > 0) parts.Add(Words.Many(exceptions, "exception") + " accepted or waived");
+        paper.Notice("Standing at the moment of issue",
+            $"{(packet.AllSettled ? "No item is open" : "OPEN ITEMS")}: {string.Join("; ", parts)}. Each is listed on its unit's form of deviations and open items; see the index on the next page.");
+    }
+
+    public static void Index(PacketMatter packet, Paper paper)
+    {
+        paper.NewSheet(UnitsLabel(packet), "Index");
+        paper.Mark("index", "Index");
+        paper.Title("Index of documents", 14);
+        paper.Paragraph("One line for each document of the agency's list, one column for each unit.", 8.2);
+        foreach (var across in packet.Units.Chunk(UnitsAcross))
+        {
+            paper.Table([new("No.", 0.1), new("Document", 0.3), .. across.Select(u => new Column("Unit " + u.Id, 0.6 / across.Length))],
+                [.. packet.Template.Forms.Select(form => new Cell[] { Cell.Strong(form.Number), new(form.Title, Face.Regular, form.Clause.Length == 0 ? null : form.Clause) }
+                    .Concat(across.Select(u => IndexCell(u, form))).ToArray())]);
+        }
+
+        paper.Table([new("For all units", 0.7), new("Page", 0.3)],
+        [
+            [packet.Template.HeatIndexTitle, new("page " + Paper.PageSlot, Face.Regular, null, HeatIndex)],
+            [packet.Template.ProofTitle, new("page " + Paper.PageSlot, Face.Regular, null, Proof)],
+            [packet.Template.CertificationTitle, new("page " + Paper.PageSlot, Face.Regular, null, Certification)],
+        ]);
+    }
+
+    private static Cell IndexCell(UnitMatter unit, PacketForm form)
+    {
+        var text = UnitForms.Index(unit, form);
+        var settled = UnitForms.State(unit, form) is null && !text.StartsWith("MISSING", StringComparison.Ordinal);
+        return new Cell(text, settled ? Face.Regular : Face.Bold, null, form.Section == PacketSection.None ? null : UnitPages.Anchor(unit, form));
+    }
+
+    public static void Heats(PacketMatter packet, Paper paper)
+    {
+        paper.NewSheet(UnitsLabel(packet), packet.Template.HeatIndexTitle);
+        paper.Mark(HeatIndex, packet.Template.HeatIndexTitle);
+        paper.Title(packet.Template.HeatIndexTitle, 14);
+        paper.Paragraph("From each heat to every unit of this packet it is in, and from each unit to its heats. Each unit's form of reinforcing steel carries the certificates in full.", 8.2);
+        var lots = packet.Units.SelectMany(u => UnitPages.Heats(u.File).Select(lot => (Lot: lot, Unit: u))).GroupBy(x => x.Lot)
+            .OrderBy(g => g.Key.Producer, StringComparer.Ordinal).ThenBy(g => g.Key.Number, StringComparer.Ordinal).ToList();
+        paper.Heading("Heat to units");
+        if (lots.Count == 0) paper.Paragraph("No cage of these units is on record.");
+        else
+        {
+            paper.Table([new("Heat (producer / number)", 0.22), new("Certificate, signed", 0.2), new("Specification, grade", 0.2), new("Origin as certified", 0.18), new("Units, bar marks", 0.3)],
+                [.. lots.Select(g =>
+                {
+                    var certificate = g.Select(x => x.Unit.File.Of<LotCertified>().LastOrDefault(c => c.Fact.Lot == g.Key)).FirstOrDefault(c => c is not null)?.Fact;
+                    return new Cell[]
+                    {
+                        Cell.Strong(Words.Of(g.Key)), certificate is null ? Cell.Strong("MISSING") : new Cell(certificate.CertificateNumber, Face.Regular, Figures.Day(certificate.SignedOn)),
+                        certificate is null ? "not certified" : new Cell($"{certificate.Specification} {certificate.Grade}", Face.Regular, "edition " + certificate.Edition), UnitPages.Origin(certificate),
+                        string.Join("\n", g.Select(x => $"{x.Unit.Id}: {string.Join(", ", x.Unit.File.Cage!.Fact.Bars.Where(b => b.Lots.Contains(g.Key)).Select(b => b.BarMark))}")),
+                    };
+                })]);
+        }
+
+        paper.Heading("Unit to heats");
+        paper.Table([new("Unit", 0.14), new("Cage", 0.14), new("Heats (producer / number)", 0.72)],
+            [.. packet.Units.Select(u => new Cell[]
+            {
+                Cell.Strong(u.Id), u.File.Cage?.Fact.Cage ?? "not recorded",
+                UnitPages.Heats(u.File).Select(Words.Of).ToList() is { Count: > 0 } heats ? string.Join("; ", heats) : "none on record",
+            })]);
+    }
+}
