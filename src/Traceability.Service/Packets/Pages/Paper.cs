@@ -47,8 +47,9 @@ internal sealed class Paper(PacketFonts fonts, PaperMarks marks)
     public void NewSheet(string units, string form = "")
     {
         _units = units;
-        _form = form;
+        _form = "";
         Turn();
+        _form = form;
     }
 
     /// <summary>Pages so far.</summary>
@@ -272,9 +273,7 @@ internal sealed class Paper(PacketFonts fonts, PaperMarks marks)
             else parent.Outlines.Add(text, pages[page - 1], true);
         }
 
-        using var stream = new MemoryStream();
-        document.Save(stream, closeStream: false);
-        return stream.ToArray();
+        return PdfStreams.Write(document);
     }
 
     private void Turn()

@@ -1,3 +1,4 @@
+using System.Text.RegularExpressions;
 using Traceability.Core.Dossiers;
 using Traceability.Core.Events;
 using Traceability.Core.Judging;
@@ -73,10 +74,11 @@ internal sealed partial class UnitPages(PacketMatter packet, UnitMatter unit, Pa
         paper.Table([new("Requirement and what was judged", 0.22), new("Limit as printed, source", 0.25), new("Observed, rounding", 0.14), new("Finding", 0.11), new("Statement", 0.28)], rows);
     }
 
-    private string SubjectText(Finding finding) =>
-        finding.Subject.StartsWith(File.Unit.Key, StringComparison.Ordinal)
-            ? "unit " + finding.Subject[(File.Unit.Kind.Length + 1)..]
-            : finding.Subject.Replace(":", " ", StringComparison.Ordinal);
+    private static string SubjectText(Finding finding) => KindColon().Replace(finding.Subject, "$1 ");
+
+    // Subject keys are written "kind:id"; a reader needs no colon.
+    [GeneratedRegex(@"\b(unit|cage|form|lot|batch|sample|pour|person|instrument|drawing|mix|contract):")]
+    private static partial Regex KindColon();
 
     private string SourceText(Finding finding)
     {

@@ -1,0 +1,102 @@
+using System.Globalization;
+using System.Text.Json;
+using System.Text.Json.Nodes;
+using Traceability.Core.Dossiers;
+using Traceability.Core.Events;
+using Traceability.Core.Judging;
+using Traceability.Core.Profiles;
+using Traceability.Core.Records;
+using Traceability.PlantSimulator.Story;
+using Traceability.Service.Log;
+using Traceability.Service.Packets;
+using Record = Traceability.Core.Records.Record;
+
+namespace Traceability.Service.Tests.Packets;
+
+/// <summary>A story as it stands in a store and its sealed log, ready for a packet of some of its units.</summary>
+internal sealed record PacketCase(Scenario Story, IReadOnlyList<Record> Records, LogKey Key, DateTimeOffset IssuedAt)
+{
+    public const string Origin = "plant-1.example/records";
+
+    private static readonly DateTimeOffset Start = new(2026, 3, 2, 7, 0, 0, TimeSpan.FromHours(-5));
+
+    /// <summary>Units of the story with the releases their inspector gave.</summary>
+    /// <param name="confirmed">Whether somebody confirmed every limit of the profile against its document.</param>
+    public static PacketCase Of(int units = 1, Mishaps mishaps = Mishaps.None, bool confirmed = true, DateTimeOffset? until = null, Func<IFact, IFact>? change = null)
+    {
+        var story = PlantStory.RigidFrame(11, units, Start, mishaps, until: until);
+        var sent = story.Facts.Select(f => (f.Event, f.Device, f.ArrivesAt))
+            .Concat(story.Releases.Select(r => (Event: Release(r), Device: "service", ArrivesAt: r.At))).OrderBy(x => x.ArrivesAt).ToList();
+        var records = new List<Record>();
+        var contents = new Dictionary<Guid, string>();
+        foreach (var (e, device, arrivesAt) in sent)
+        {
+            var fact = FactCatalog.Read(FactCatalog.All[e.Type], e.Data);
+            var changed = change?.Invoke(fact) ?? fact;
+            if (confirmed && changed is ProfilePublished profile) changed = Confirmed(profile);
+            var written = ReferenceEquals(changed, fact) ? e : With(e, changed);
+            if (contents.TryGetValue(written.RecordId, out var known) && known == written.ContentHash) continue;
+            var id = contents.TryAdd(written.RecordId, written.ContentHash) ? written.RecordId : RecordId.OfConflict(written.Source, written.Id, written.ContentHash);
+            records.Add(Record.Read(Record.Write(written, id, device, "intake", arrivesAt, arrivesAt.AddSeconds(1)), records.Count + 1));
+        }
+
+        return new PacketCase(story, records, LogKey.FromSeed(Enumerable.Range(0, 32).Select(i => (byte)i).ToArray()), (until ?? story.End).AddDays(1));
+    }
+
+    public PacketRequest Request(bool draft = false, params string[] units)
+    {
+        var leaves = Records.Select(r => Record.LeafHash(r.Bytes.Span)).ToList();
+        var checkpoint = new Checkpoint(Origin, leaves.Count, Merkle.Root(leaves));
+        var proofs = Records.Select((r, i) => new InclusionProof(r.Id, i, leaves[i],
+            [.. Merkle.InclusionRanges(i, leaves.Count).Select(x => Merkle.Root(leaves.Skip((int)x.Low).Take((int)(x.High - x.Low))))])).ToList();
+        var named = units.Length == 0 ? Story.Units : units;
+        return new PacketRequest("PK-2026-0001", "plant-1", [.. named.Select(Unit)], checkpoint.Sign(Key), proofs, Key.PublicKey, m => Key.Sign(m), IssuedAt, "p-101", draft);
+    }
+
+    public PacketUnit Unit(string serial)
+    {
+        var dossier = new Dossier(Subject.Unit(serial), Records.Count, Records);
+        return new PacketUnit(dossier, Judge.Dossier(dossier, IssuedAt));
+    }
+
+    private static ProfilePublished Confirmed(ProfilePublished profile) => profile with
+    {
+        Limits = [.. profile.Limits.Select((l, i) => l with
+        {
+            Source = l.Source with { Mark = SourceMark.Published },
+            ConfirmedBy = "p-101",
+            ConfirmedOn = new DateOnly(2026, 2, 20),
+            ConfirmedPage = $"page {i + 40}",
+        })],
+    };
+
+    private static CloudEvent With(CloudEvent e, IFact fact)
+    {
+        var json = JsonNode.Parse(e.Canonical.Span)!.AsObject();
+        json["data"] = JsonNode.Parse(FactCatalog.Write(fact).GetRawText());
+        return CloudEvent.Read(JsonSerializer.SerializeToUtf8Bytes(json));
+    }
+
+    private static CloudEvent Release(StoryRelease release)
+    {
+        var basis = new DecisionBasis(100, new string('a', 64), Rules.Version);
+        IFact fact = release.Hold switch
+        {
+            HoldKind.Pour => new PourReleased(release.Unit, basis),
+            HoldKind.Strip => new StripReleased(release.Unit, basis),
+            _ => new ShipReleased(release.Unit, basis, "last look at the gate"),
+        };
+        return CloudEvent.Read(JsonSerializer.SerializeToUtf8Bytes(new JsonObject
+        {
+            ["specversion"] = "1.0",
+            ["id"] = $"release-{release.Unit}-{release.Hold}",
+            ["source"] = "/service/decisions",
+            ["type"] = FactCatalog.Of(fact).Type,
+            ["subject"] = fact.About.Key,
+            ["time"] = release.At.ToString("yyyy-MM-dd'T'HH:mm:sszzz", CultureInfo.InvariantCulture),
+            ["person"] = release.Person,
+            ["clockoffsetms"] = 0,
+            ["data"] = JsonNode.Parse(FactCatalog.Write(fact).GetRawText()),
+        }));
+    }
+}
