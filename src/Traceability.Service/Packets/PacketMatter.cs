@@ -78,10 +78,13 @@ internal sealed class PacketMatter
     public IEnumerable<(UnitMatter Unit, Hold Hold)> Breaches =>
         from unit in Units
         from hold in unit.Judgement.Holds
-        where hold.State is HoldState.PassedWithoutRelease or HoldState.CannotTell or HoldState.Overridden || hold.Contradicted
+        where IsBreach(hold)
         select (unit, hold);
 
-    public IEnumerable<SetAside> Conflicts(UnitMatter unit) =>
+    public static bool IsBreach(Hold hold) =>
+        hold.State is HoldState.PassedWithoutRelease or HoldState.CannotTell or HoldState.Overridden || hold.Contradicted;
+
+    public static IEnumerable<SetAside> Conflicts(UnitMatter unit) =>
         unit.File.SetAside.Where(s => s.Kind is SetAsideKind.Conflict or SetAsideKind.Unreadable);
 
     public bool AllSettled => !Open.Any() && !Breaches.Any() && !Units.Any(u => Conflicts(u).Any());
@@ -100,9 +103,11 @@ internal sealed class PacketMatter
         return printed.Count > 0 ? printed : cited;
     }
 
-    /// <summary>Confirmed is: somebody read it on a named page on a day.</summary>
+    /// <summary>
+    /// Confirmed is: somebody read it on a named page on a day, or an approved document whose record is in the packet states it.
+    /// </summary>
     public static bool IsConfirmed(UnitMatter unit, Finding finding) =>
-        LimitsOf(unit, finding) is { Count: > 0 } limits ? limits.All(IsConfirmed) : finding.LimitConfirmed;
+        finding.Source.Mark == SourceMark.Recorded || (LimitsOf(unit, finding) is { Count: > 0 } limits ? limits.All(IsConfirmed) : finding.LimitConfirmed);
 
     private static Checkpoint Check(PacketRequest request, List<PacketProblem> problems)
     {

@@ -70,7 +70,7 @@ internal static class FrontPages
         var open = packet.Open.ToList();
         var exceptions = packet.Exceptions.Count();
         var breaches = packet.Breaches.Count();
-        var conflicts = packet.Units.Sum(u => packet.Conflicts(u).Count());
+        var conflicts = packet.Units.Sum(u => PacketMatter.Conflicts(u).Count());
         if (packet.Request.Draft)
             paper.Notice("DRAFT", "For the plant's own review. It may show limits that nobody has confirmed against their documents. It is not a record for the agency and is not to be signed.");
         if (packet.AllSettled && exceptions == 0)
@@ -98,7 +98,7 @@ internal static class FrontPages
         {
             paper.Table([new("No.", 0.1), new("Document", 0.3), .. across.Select(u => new Column("Unit " + u.Id, 0.6 / across.Length))],
                 [.. packet.Template.Forms.Select(form => new Cell[] { Cell.Strong(form.Number), new(form.Title, Face.Regular, form.Clause.Length == 0 ? null : form.Clause) }
-                    .Concat(across.Select(u => IndexCell(u, form))).ToArray())]);
+                    .Concat(across.Select(u => IndexCell(u, form))).ToArray())], keep: true);
         }
 
         paper.Table([new("For all units", 0.7), new("Page", 0.3)],

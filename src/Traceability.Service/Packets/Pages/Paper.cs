@@ -23,7 +23,7 @@ internal sealed class Paper(PacketFonts fonts, PaperMarks marks)
 {
     public const double Width = 612, Height = 792, Left = 54, Right = 36, Top = 84, Bottom = 52;
     public const double Inner = Width - Left - Right, Floor = Height - Bottom;
-    private const double Pad = 2.6, Leading = 1.22;
+    private const double HeadingHeight = 21.5, KeepWhole = 230, Pad = 2.6, Leading = 1.22;
     public const double Body = 8.6, TableSize = 7.6, SmallSize = 6.6;
 
     private static readonly XPen Hair = new(XColor.FromGrayScale(0.55), 0.35), Rule = new(XColors.Black, 0.8), Heavy = new(XColors.Black, 1.2);
@@ -34,6 +34,7 @@ internal sealed class Paper(PacketFonts fonts, PaperMarks marks)
     private readonly List<(string Title, int Page, int Level)> _outline = [];
     private string _units = "";
     private string _form = "";
+    private string? _heading;
     private double _y;
 
     private sealed record Sheet(string Units, string Form, List<Action<XGraphics, PdfPage>> Ops);
@@ -64,9 +65,21 @@ internal sealed class Paper(PacketFonts fonts, PaperMarks marks)
 
     public bool Has(string anchor) => _anchors.ContainsKey(anchor);
 
-    public void Need(double height)
+    /// <summary>Room for the next block on one sheet, its heading with it.</summary>
+    private void Need(double height)
     {
-        if (Room < height) Turn();
+        if (Room < height + (_heading is null ? 0 : HeadingHeight)) Turn();
+        SetHeading();
+    }
+
+    private void SetHeading()
+    {
+        if (_heading is not { } text) return;
+        _heading = null;
+        if (_y > Top + 1) _y += 7;
+        _y += 9.5;
+        Put(text, Left, _y, Face.Bold, 9.5);
+        _y += 5;
     }
 
     public void Space(double height) => _y += height;
@@ -74,6 +87,7 @@ internal sealed class Paper(PacketFonts fonts, PaperMarks marks)
     /// <summary>The head of a form: number and title in a frame, on this sheet while enough of it is left.</summary>
     public void FormHead(string anchor, string number, string title, string unit, string clause, double need = 190)
     {
+        SetHeading();
         _form = "";
         if (_y > Top + 1)
         {
@@ -104,13 +118,11 @@ internal sealed class Paper(PacketFonts fonts, PaperMarks marks)
         }
     }
 
+    /// <summary>A heading; it is set together with what follows it, so that it never stands alone at the foot of a sheet.</summary>
     public void Heading(string text)
     {
-        if (_y > Top + 1) _y += 7;
-        Need(58);
-        _y += 9.5;
-        Put(text, Left, _y, Face.Bold, 9.5);
-        _y += 5;
+        SetHeading();
+        _heading = text;
     }
 
     public void Paragraph(string text, double size = Body, Face face = Face.Regular, double indent = 0)
@@ -176,20 +188,24 @@ internal sealed class Paper(PacketFonts fonts, PaperMarks marks)
         Table([new("", 0.17), new("", 0.33), new("", 0.17), new("", 0.33)], rows, head: false);
     }
 
-    public void Table(IReadOnlyList<Column> columns, IReadOnlyList<Cell[]> rows, bool head = true)
+    public void Table(IReadOnlyList<Column> columns, IReadOnlyList<Cell[]> rows, bool head = true, bool keep = false)
     {
         var total = columns.Sum(c => c.Share);
         var widths = columns.Select(c => c.Share / total * Inner).ToArray();
         var headLines = columns.Select((c, i) => Wrap(c.Title, Face.Bold, TableSize, widths[i] - 2 * Pad).ToList()).ToArray();
         var headHeight = head ? headLines.Max(l => l.Count) * TableSize * Leading + 2 * Pad : 0;
+        var laid = rows.Select(row => row.Select((cell, i) => Lines(cell, widths[i] - 2 * Pad)).ToArray()).ToList();
+        var heights = laid.Select(cells => cells.Max(HeightOf) + 2 * Pad).ToList();
+        var whole = headHeight + heights.Sum();
+        var largest = Floor - Top - HeadingHeight;
         var first = true;
-        foreach (var row in rows)
+        for (var r = 0; r < rows.Count; r++)
         {
-            var cells = row.Select((cell, i) => Lines(cell, widths[i] - 2 * Pad)).ToArray();
-            var height = cells.Max(HeightOf) + 2 * Pad;
+            var (row, cells, height) = (rows[r], laid[r], heights[r]);
             if (first)
             {
-                Need(headHeight + Math.Min(height, Floor - Top - headHeight));
+                // A short table stays on one sheet; of a long one at least the head and two rows stay together.
+                Need(whole <= (keep ? largest : KeepWhole) ? whole : Math.Min(headHeight + heights.Take(2).Sum(), largest));
                 if (head) Head(columns, widths, headLines, headHeight);
                 first = false;
             }
@@ -356,7 +372,7 @@ internal sealed class Paper(PacketFonts fonts, PaperMarks marks)
     private List<Line> Lines(Cell cell, double width)
     {
         var size = cell.Face == Face.Mono ? TableSize - 0.8 : TableSize;
-        var lines = Wrap(cell.Text, cell.Face, size, width).Select(t => new Line(t, cell.Face, size)).ToList();
+        var lines = cell.Text.Length == 0 ? [] : Wrap(cell.Text, cell.Face, size, width).Select(t => new Line(t, cell.Face, size)).ToList();
         if (cell.Small is { Length: > 0 } small) lines.AddRange(Wrap(small, Face.Regular, SmallSize, width).Select(t => new Line(t, Face.Regular, SmallSize)));
         if (lines.Count == 0) lines.Add(new Line("", cell.Face, size));
         return lines;

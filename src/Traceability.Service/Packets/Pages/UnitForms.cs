@@ -63,7 +63,18 @@ internal static class UnitForms
         if (pending.Count > 0) parts.Add(Pending(pending, form));
         foreach (var group in open.Where(f => f.Verdict != Verdict.Pending).GroupBy(f => f.Verdict).OrderBy(g => g.Key))
             parts.Add($"{group.Count()} {Words.Of(group.Key)}");
+        if (form.Section == PacketSection.Deviations) parts.AddRange(Deviations(unit));
+        if (form.Section == PacketSection.Releases && unit.Judgement.Holds.Count(PacketMatter.IsBreach) is > 0 and var breaches)
+            parts.Add(Words.Many(breaches, "hold") + " to be looked at");
         return parts.Count == 0 ? null : string.Join("; ", parts);
+    }
+
+    private static IEnumerable<string> Deviations(UnitMatter unit)
+    {
+        var open = unit.Judgement.Findings.Count(PacketMatter.IsOpen);
+        if (open > 0) yield return Words.Many(open, "open item");
+        var conflicts = PacketMatter.Conflicts(unit).Count();
+        if (conflicts > 0) yield return Words.Many(conflicts, "record") + " in conflict";
     }
 
     private static string Pending(List<Finding> pending, PacketForm form)

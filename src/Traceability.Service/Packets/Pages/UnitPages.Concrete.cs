@@ -88,7 +88,7 @@ internal sealed partial class UnitPages
     {
         var broken = File.Of<CylinderBroken>().Where(b => b.Fact.Sample == sample.Sample && b.Fact.Cylinder == cylinder.Cylinder).ToList();
         if (broken.Count == 0)
-            yield return [new(cylinder.Cylinder, Face.Bold, cylinder.Size + " in"), "not tested on record", "none", "none", "none", "none", "none", "none", "none"];
+            yield return [new(cylinder.Cylinder, Face.Bold, cylinder.Size + " in"), "not tested on record", None, None, None, None, None, None, None];
         foreach (var b in broken)
         {
             var strength = CylinderStrength.Of(b.Fact);
@@ -106,6 +106,8 @@ internal sealed partial class UnitPages
             ];
         }
     }
+
+    private static readonly Cell None = "–";
 
     private static string Age(TimeSpan age) =>
         age < TimeSpan.FromDays(3) ? Figures.Round((decimal)age.TotalHours, 1) + " h" : Figures.Round((decimal)age.TotalDays, 1) + " days";

@@ -57,23 +57,35 @@ internal sealed partial class UnitPages
         if (File.Scheduled is { } s && (s.Fact.Drawing != cage.Fact.Drawing || s.Fact.Revision != cage.Fact.Revision))
             paper.Notice("Revision differs", $"The cage was tied to {cage.Fact.Drawing} revision {cage.Fact.Revision}; the unit is scheduled to {s.Fact.Drawing} revision {s.Fact.Revision}.");
         paper.Heading("Bars in the cage and the heats they were taken from");
-        paper.Table([new("Bar mark", 0.12), new("Size", 0.1), new("Tied", 0.1, true), new("Drawn", 0.1, true), new("Length each", 0.16), new("Heats (producer / number)", 0.42)],
+        paper.Table([new("Bar mark", 0.12), new("Size", 0.1), new("Tied", 0.09, true), new("Drawn", 0.09, true), new("Length each", 0.13, true), new("Nominal weight", 0.15, true), new("Heats (producer / number)", 0.34)],
             [.. cage.Fact.Bars.Select(b =>
             {
                 var drawn = File.Drawing?.Fact.Bars.FirstOrDefault(d => d.BarMark == b.BarMark);
                 return new Cell[]
                 {
                     b.BarMark, b.Size, Figures.Count(b.Count), drawn is null ? "not drawn" : Figures.Count(drawn.Count),
-                    drawn is null ? "" : new Cell(Figures.Inch(drawn.LengthIn), Face.Regular, Figures.Millimetre(drawn.LengthIn)),
-                    string.Join("; ", b.Lots.Select(Words.Of)),
+                    Drawn(drawn?.LengthIn), Weighed(WeightLb(b)), string.Join("; ", b.Lots.Select(Words.Of)),
                 };
             })]);
+        paper.Paragraph($"Nominal weight of all bars: {(cage.Fact.Bars.All(b => WeightLb(b) is not null) ? Total(cage.Fact.Bars) : "cannot be stated, a length or size is not on record")}. Length as drawn, weight per foot of the size's nominal bar.", 7.6);
         paper.Heading("Heats of this unit, certificates and origin");
         paper.Table(HeatColumns, [.. Heats(File).Select(lot => HeatRow(lot, string.Join(", ", cage.Fact.Bars.Where(b => b.Lots.Contains(lot)).Select(b => b.BarMark))))]);
         paper.Paragraph("The certificate of each heat is kept by the plant under the number given. The origin is what the certificate states; where it states none, none is claimed here. Received weight is that of the whole lot.", 7.2);
         if (File.Drawing?.Fact.Embeds.Count > 0)
             paper.Paragraph("Cast-in items are counted on the form of the inspection before the pour. No lot, weight or origin is recorded for them in these records.", 7.2);
     }
+
+    /// <summary>Count times drawn length times the nominal weight of the size; null where one of them is not known.</summary>
+    private decimal? WeightLb(TiedBars bars) =>
+        Drawn(bars.BarMark) is { } drawn && Core.Concrete.Bars.Nominal(bars.Size) is { } nominal ? Core.Concrete.Bars.WeightLb(nominal, bars.Count, drawn.LengthIn.Value / 12m) : null;
+
+    private string Total(IEnumerable<TiedBars> bars)
+    {
+        var total = bars.Sum(b => WeightLb(b)!.Value);
+        return $"{Figures.Pound(total)} ({Figures.Kilogram(total)})";
+    }
+
+    private static Cell Weighed(decimal? pounds) => pounds is { } lb ? new Cell(Figures.Pound(lb), Face.Regular, Figures.Kilogram(lb)) : "not known";
 
     private static readonly IReadOnlyList<Column> HeatColumns =
         [new("Heat (producer / number)", 0.19), new("Certificate, signed", 0.16), new("Specification, grade", 0.16), new("Yield / tensile / elongation", 0.17), new("Origin as certified", 0.14), new("Lot received", 0.1), new("Bar marks", 0.08)];

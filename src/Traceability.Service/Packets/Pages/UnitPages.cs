@@ -61,9 +61,11 @@ internal sealed partial class UnitPages(PacketMatter packet, UnitMatter unit, Pa
 
     private void Findings(IEnumerable<Finding> findings)
     {
-        var rows = findings.Select(f => new Cell[]
+        var listed = findings.ToList();
+        var rows = listed.Select((f, i) => new Cell[]
         {
-            new(f.Title, Face.Bold, SubjectText(f)),
+            // The title stands once over the findings of one requirement.
+            i > 0 && listed[i - 1].Requirement == f.Requirement ? new Cell("", Face.Regular, SubjectText(f)) : new Cell(f.Title, Face.Bold, SubjectText(f)),
             new(f.Limit.Length == 0 ? "no figure" : f.Limit, Face.Regular, SourceText(f)),
             new(f.Observed.Length == 0 ? "none" : f.Observed, Face.Regular, f.Rounding.Length == 0 ? null : f.Rounding),
             VerdictCell(f.Verdict),

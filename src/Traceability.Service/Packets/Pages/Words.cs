@@ -64,6 +64,7 @@ internal static class Words
     public static string Source(Citation source) => source.Mark switch
     {
         SourceMark.Published => PacketMatter.Cited(source),
+        SourceMark.Recorded => PacketMatter.Cited(source),
         SourceMark.Memory => PacketMatter.Cited(source) + " (clause not confirmed)",
         _ => "plant practice, no document cited",
     };
