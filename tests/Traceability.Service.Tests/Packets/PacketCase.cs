@@ -22,9 +22,10 @@ internal sealed record PacketCase(Scenario Story, IReadOnlyList<Record> Records,
 
     /// <summary>Units of the story with the releases their inspector gave.</summary>
     /// <param name="confirmed">Whether somebody confirmed every limit of the profile against its document.</param>
-    public static PacketCase Of(int units = 1, Mishaps mishaps = Mishaps.None, bool confirmed = true, DateTimeOffset? until = null, Func<IFact, IFact>? change = null)
+    /// <param name="change">Another content for a fact, or the fact itself; null leaves the fact out.</param>
+    public static PacketCase Of(int units = 1, Mishaps mishaps = Mishaps.None, bool confirmed = true, DateTimeOffset? until = null, Func<IFact, IFact?>? change = null)
     {
-        var story = PlantStory.RigidFrame(11, units, Start, mishaps, until: until);
+        var story = PlantStory.RigidFrame(11, [.. Enumerable.Range(0, units).Select(i => new Casting(3 + i / 2, i == 0 ? mishaps : Mishaps.None))], Start, until: until);
         var sent = story.Facts.Select(f => (f.Event, f.Device, f.ArrivesAt))
             .Concat(story.Releases.Select(r => (Event: Release(r), Device: "service", ArrivesAt: r.At))).OrderBy(x => x.ArrivesAt).ToList();
         var records = new List<Record>();
@@ -32,7 +33,7 @@ internal sealed record PacketCase(Scenario Story, IReadOnlyList<Record> Records,
         foreach (var (e, device, arrivesAt) in sent)
         {
             var fact = FactCatalog.Read(FactCatalog.All[e.Type], e.Data);
-            var changed = change?.Invoke(fact) ?? fact;
+            if ((change is null ? fact : change(fact)) is not { } changed) continue;
             if (confirmed && changed is ProfilePublished profile) changed = Confirmed(profile);
             var written = ReferenceEquals(changed, fact) ? e : With(e, changed);
             if (contents.TryGetValue(written.RecordId, out var known) && known == written.ContentHash) continue;

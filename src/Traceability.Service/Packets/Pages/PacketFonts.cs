@@ -1,5 +1,6 @@
 using PdfSharp.Drawing;
 using PdfSharp.Fonts;
+using PdfSharp.Pdf;
 
 namespace Traceability.Service.Packets.Pages;
 
@@ -38,7 +39,8 @@ internal sealed class PacketFonts : IFontResolver
     {
         if (!_fonts.TryGetValue((face, size), out var font))
         {
-            font = new XFont(face == Face.Mono ? Mono : Sans, size, face == Face.Bold ? XFontStyleEx.Bold : XFontStyleEx.Regular);
+            // Unicode: a remark may hold letters that the one-byte encoding has none for.
+            font = new XFont(face == Face.Mono ? Mono : Sans, size, face == Face.Bold ? XFontStyleEx.Bold : XFontStyleEx.Regular, new XPdfFontOptions(PdfFontEncoding.Unicode));
             _fonts[(face, size)] = font;
         }
 
