@@ -20,6 +20,13 @@ public sealed record Entry<T>(T Fact, Entry Whole) where T : IFact
     public Guid Id => Whole.Source.Id;
     public Moment At => Whole.At;
     public string? Person => Whole.Person;
+
+    /// <summary>A time inside the content, which the same station's clock wrote, as a moment corrected by that clock's offset.</summary>
+    public Moment Clocked(DateTimeOffset stationTime)
+    {
+        var offset = Whole.Original.Sent.ClockOffsetMs ?? 0;
+        return Whole.At with { At = stationTime - TimeSpan.FromMilliseconds(offset) };
+    }
 }
 
 public enum SetAsideKind

@@ -84,6 +84,65 @@ internal static class Evidence
         };
     }
 
+    public static Finding NoPlacement(IRequirement requirement, Matter matter, Citation source) =>
+        Absent<PourPlaced>(requirement, matter, matter.File.Unit.Key, "No concrete is recorded in this unit yet.", "The pour crew records the placement: which batch into which unit.", source);
+
+    /// <summary>
+    /// One answer per batch that is in the unit, and a missing one for every batch whose ticket is not here. No placement at
+    /// all is pending before the pour and missing after.
+    /// </summary>
+    public static IEnumerable<Finding> PerBatch(IRequirement requirement, Matter matter, Citation source, Func<Entry<BatchTicketed>, IEnumerable<Finding>> judge)
+    {
+        var batches = matter.File.BatchSubjects;
+        if (batches.Count == 0)
+        {
+            yield return NoPlacement(requirement, matter, source);
+            yield break;
+        }
+
+        var tickets = matter.File.Batches.ToLookup(b => b.Fact.About);
+        foreach (var batch in batches.Order())
+        {
+            if (!tickets.Contains(batch))
+            {
+                yield return Matter.Finding(requirement, batch.Key, Verdict.Missing, $"Batch {batch.Id} is in the unit and its ticket is not recorded.", source)
+                    with { Clear = "The batch operator sends the ticket.", SetAside = matter.Unused<BatchTicketed>() };
+            }
+
+            foreach (var finding in tickets[batch].SelectMany(judge)) yield return finding;
+        }
+    }
+
+    /// <summary>
+    /// One answer per sample of concrete that is in the unit. None is pending before the pour and missing after; which batch
+    /// a sample stands for is <c>place.represented</c>.
+    /// </summary>
+    public static IEnumerable<Finding> PerSample(IRequirement requirement, Matter matter, Citation source, Func<Entry<SampleTested>, IEnumerable<Finding>> judge)
+    {
+        var samples = matter.File.Samples.ToList();
+        if (samples.Count == 0)
+            yield return Absent<SampleTested>(requirement, matter, matter.File.Unit.Key, "No test of the fresh concrete in this unit is recorded.", "The laboratory records the sample.", source);
+        foreach (var finding in samples.SelectMany(judge)) yield return finding;
+    }
+
+    /// <summary>Whether a sample's results may stand for the concrete: its tester certified and its instruments in calibration then.</summary>
+    public static IReadOnlyList<string> Doubts(Matter matter, Entry<SampleTested> sample)
+    {
+        var doubts = new List<string>();
+        if (matter.Certified(sample.Person, Certification.FieldTestingTechnician, sample.At) is { Valid: false } tester) doubts.Add(tester.Words);
+        if (sample.Fact.Instruments.Count == 0) doubts.Add("it names no instrument");
+        doubts.AddRange(sample.Fact.Instruments.Select(i => matter.InCalibration(i, sample.At.At)).Where(c => !c.Valid).Select(c => c.Words));
+        return doubts;
+    }
+
+    /// <summary>The day the unit is or will be poured; null when neither a pour nor a schedule says.</summary>
+    public static DateOnly? PourDay(UnitFile file) =>
+        file.Placements.Select(p => (DateOnly?)Matter.DayOf(p.Pour.Fact.StartedAt)).Min() ?? file.Scheduled?.Fact.PourOn;
+
+    /// <summary>A moment some time later; the end of time when there is none.</summary>
+    public static DateTimeOffset Later(DateTimeOffset from, TimeSpan by) =>
+        DateTimeOffset.MaxValue - from > by ? from + by : DateTimeOffset.MaxValue;
+
     /// <summary>One finding per instrument a record names; a record that names none leaves its readings without proof.</summary>
     public static IEnumerable<Finding> Instruments(IRequirement requirement, Matter matter, string subject, IReadOnlyList<string>? instruments, Moment at, Guid record, Citation source, decimal? largestErrorPct = null)
     {

@@ -70,7 +70,7 @@ public static class Judge
             case HoldKind.CloseUp when file.Last<PrePourInspected>() is { } closed:
                 return (closed.At, closed.Id);
             case HoldKind.Pour or HoldKind.Place when file.Placements.FirstOrDefault() is { Pour: { } pour }:
-                return (new Moment(pour.Fact.StartedAt, pour.At.Uncertainty, pour.At.Clock), pour.Id);
+                return (pour.Clocked(pour.Fact.StartedAt), pour.Id);
             case HoldKind.Strip when file.Of<UnitStripped>().FirstOrDefault() is { } stripped:
                 return (stripped.At, stripped.Id);
             case HoldKind.Ship when file.Of<UnitShipped>().FirstOrDefault() is { } shipped:

@@ -81,15 +81,22 @@ public sealed class Matter
     /// <summary>The observed value rounded to the limit's digits by the profile's rule.</summary>
     public decimal Rounded(decimal observed, Limit limit) => Quantities.Rounding.ForLimit(observed, limit.Value, Rounding);
 
-    public string RoundingText(Limit limit) => Rounding switch
+    public string RoundingText(Limit limit) => RoundingText(limit.Value);
+
+    /// <summary>The rounding to a limit's digits, in words.</summary>
+    public string RoundingText(Reading limit) =>
+        RoundingText(Quantities.Rounding.DigitsOf(limit) is var digits && digits == 0 ? "to whole units" : $"to {digits} decimals");
+
+    /// <summary>The rounding to a step, in words: "mean to 0.5 in, half to even".</summary>
+    public string StepText(string what, decimal step, string unit) => RoundingText($"{what} to {Text(step)} {unit}");
+
+    private string RoundingText(string to) => Rounding switch
     {
-        RoundingRule.HalfEven => $"to {Digits(limit)}, half to even",
-        RoundingRule.HalfUp => $"to {Digits(limit)}, half up",
-        RoundingRule.Truncate => $"to {Digits(limit)}, truncated",
+        RoundingRule.HalfEven => to + ", half to even",
+        RoundingRule.HalfUp => to + ", half up",
+        RoundingRule.Truncate => to + ", truncated",
         _ => "compared as observed",
     };
-
-    private static string Digits(Limit limit) => Quantities.Rounding.DigitsOf(limit.Value) is var digits && digits == 0 ? "whole units" : $"{digits} decimals";
 
     /// <summary>Text of a number for a finding: invariant, without trailing zeros.</summary>
     public static string Text(decimal value) => value.ToString("0.############", CultureInfo.InvariantCulture);

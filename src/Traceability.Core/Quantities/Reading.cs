@@ -16,6 +16,11 @@ public readonly struct Reading : IEquatable<Reading>
     /// <summary>Longest accepted text. Longer ones are a typing or parsing mistake, not a measurement.</summary>
     public const int LongestText = 24;
 
+    /// <summary>Readings lie within this and carry at most <see cref="MostDecimals"/> digits after the point, so that no calculation with them overflows.</summary>
+    public const decimal Largest = 999_999_999m;
+
+    public const int MostDecimals = 9;
+
     private Reading(string text, decimal value) => (Text, Value) = (text, value);
 
     public string Text { get; } = "0";
@@ -37,7 +42,7 @@ public readonly struct Reading : IEquatable<Reading>
         if (string.IsNullOrEmpty(text) || text.Length > LongestText) return false;
         var negative = text[0] == '-';
         var body = negative ? text[1..] : text;
-        if (!TryMagnitude(body, out var value)) return false;
+        if (!TryMagnitude(body, out var value) || value > Largest || value.Scale > MostDecimals) return false;
         reading = new Reading(text, negative ? -value : value);
         return true;
     }

@@ -32,9 +32,9 @@ public sealed class BarsAsDrawn : IRequirement
         foreach (var mark in drawn)
         {
             // One bar mark can stand on two faces, on the drawing and in the count.
-            var wanted = mark.Sum(b => b.Count);
+            var wanted = mark.Sum(b => (long)b.Count);
             var found = inspection.Fact.Bars.Where(b => b.BarMark == mark.Key).ToList();
-            var count = found.Sum(b => b.Count);
+            var count = found.Sum(b => (long)b.Count);
             var sizes = mark.Select(b => b.Size).ToHashSet(StringComparer.Ordinal);
             var other = found.FirstOrDefault(b => !sizes.Contains(b.Size));
             var (verdict, reason) = (found.Count, other) switch

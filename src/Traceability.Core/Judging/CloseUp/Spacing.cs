@@ -44,7 +44,7 @@ public sealed class Spacing : IRequirement
         {
             var subject = $"{unit} bar mark {line.BarMark} at {line.SpacingIn!.Value.Text} in";
             var found = inspection.Fact.Bars.Where(b => b.BarMark == line.BarMark).ToList();
-            var wanted = drawing.Fact.Bars.Where(b => b.BarMark == line.BarMark).Sum(b => b.Count);
+            var wanted = drawing.Fact.Bars.Where(b => b.BarMark == line.BarMark).Sum(b => (long)b.Count);
             if (found.Count == 0 || found.Exists(b => b.SpacingIn is null))
             {
                 yield return Matter.Finding(this, subject, Verdict.Missing, $"The spacing of bar mark {line.BarMark} was not measured.", tolerance.Source) with
@@ -58,7 +58,7 @@ public sealed class Spacing : IRequirement
             var far = found.MaxBy(b => Math.Abs(b.SpacingIn!.Value.Value - line.SpacingIn.Value.Value))!;
             var off = far.SpacingIn!.Value.Value - line.SpacingIn.Value.Value;
             var within = Math.Abs(off) <= tolerance.Value.Value;
-            var counted = found.Sum(b => b.Count) == wanted;
+            var counted = found.Sum(b => (long)b.Count) == wanted;
             var reason = !within ? $"Bar mark {line.BarMark}: {far.SpacingIn.Value.Text} in measured, {line.SpacingIn.Value.Text} in drawn."
                 : counted ? $"Bar mark {line.BarMark}: {far.SpacingIn.Value.Text} in, the count as drawn."
                 : $"Bar mark {line.BarMark}: the tolerance on spacing holds only with the count as drawn, {wanted} bars.";

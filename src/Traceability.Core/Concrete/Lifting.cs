@@ -1,0 +1,42 @@
+namespace Traceability.Core.Concrete;
+
+/// <summary>
+/// Loads of slings and inserts. No dynamic factor is in them. A check of records, not a lifting plan: the rigging, the
+/// strength at the lift and who stands where are decided under the local codes and by the licensed engineer.
+/// </summary>
+public static class Lifting
+{
+    private const decimal Pi = 3.1415926535897932384626433833m;
+
+    /// <summary>
+    /// Load of one leg, pounds: weight shared equally by the legs that carry, by the sine of the sling's angle from the
+    /// horizontal. Equal sharing is common practice; four legs without equalising gear carry on two.
+    /// </summary>
+    /// <exception cref="ArgumentOutOfRangeException">No leg carries, or the angle is not above 0 and at most 90 degrees.</exception>
+    public static decimal LegLoadLb(decimal weightLb, int legsThatCarry, decimal angleDeg)
+    {
+        ArgumentOutOfRangeException.ThrowIfNegativeOrZero(legsThatCarry);
+        return weightLb / (legsThatCarry * Sine(angleDeg));
+    }
+
+    /// <summary>
+    /// Sine of an angle above 0 and at most 90 degrees, to 20 digits. By its series in decimal arithmetic, so that a browser
+    /// and a server print the same digits.
+    /// </summary>
+    /// <exception cref="ArgumentOutOfRangeException">The angle is not above 0 and at most 90 degrees.</exception>
+    public static decimal Sine(decimal degrees)
+    {
+        ArgumentOutOfRangeException.ThrowIfNegativeOrZero(degrees);
+        ArgumentOutOfRangeException.ThrowIfGreaterThan(degrees, 90m);
+        var x = degrees * Pi / 180;
+        var term = x;
+        var sum = x;
+        for (var n = 1; n <= 16; n++)
+        {
+            term *= -x * x / (2 * n * (2 * n + 1));
+            sum += term;
+        }
+
+        return decimal.Round(sum, 20);
+    }
+}

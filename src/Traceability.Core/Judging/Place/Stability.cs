@@ -1,0 +1,33 @@
+using Traceability.Core.Events;
+using Traceability.Core.Profiles;
+
+namespace Traceability.Core.Judging.Place;
+
+/// <summary>Visual stability index of every sample. Needs: placement, sample tested.</summary>
+public sealed class Stability : IRequirement
+{
+    private const string Greatest = "fresh.stability.max";
+
+    private static readonly Citation Source = new("ASTM C1611/C1611M", SourceMark.Published, Clause: "visual stability index");
+
+    public string Id => "place.stability";
+    public HoldKind Hold => HoldKind.Place;
+    public string Title => "Stability of the fresh concrete";
+    public IReadOnlyList<string> Limits => [Greatest];
+
+    public IEnumerable<Finding> Judge(Matter matter) => Evidence.PerSample(this, matter, Source, sample =>
+    {
+        var subject = sample.Fact.About.Key;
+        if (matter.Limit(Greatest) is not { } limit) return [matter.NoLimit(this, subject, Greatest)];
+        var met = sample.Fact.StabilityIndex <= limit.Value.Value;
+        return
+        [
+            matter.Against(this, subject, limit, met, $"Visual stability index {sample.Fact.StabilityIndex}.", $"{sample.Fact.StabilityIndex}") with
+            {
+                Rounding = "compared as read",
+                Clear = met ? "" : "The quality engineer decides on the concrete and raises a nonconformance for the unit.",
+                Used = [sample.Id, matter.Profile!.Id],
+            },
+        ];
+    });
+}
