@@ -5,6 +5,7 @@ public sealed class Compose_file
     [Fact]
     public async Task Brought_up_as_it_stands_it_records_a_posted_fact_and_gives_the_unit_back()
     {
+        var image = await ServiceImage.NameAsync();
         var folder = Directory.CreateTempSubdirectory("trace-compose-");
         var people = Path.Combine(folder.FullName, "people.json");
         await File.WriteAllTextAsync(people, OneFact.People);
@@ -13,7 +14,7 @@ public sealed class Compose_file
         {
             ["TRACE_POSTGRES_IMAGE"] = TestServers.Containers.PostgresImage,
             ["TRACE_RABBITMQ_IMAGE"] = TestServers.Containers.RabbitMqImage,
-            ["TRACE_SERVICE_IMAGE"] = await ServiceImage.NameAsync(),
+            ["TRACE_SERVICE_IMAGE"] = image,
             ["TRACE_POSTGRES_PASSWORD"] = Guid.NewGuid().ToString("n"),
             ["TRACE_RABBITMQ_PASSWORD"] = Guid.NewGuid().ToString("n"),
             ["TRACE_PEOPLE_FILE"] = people,
