@@ -24,7 +24,16 @@ public static class Assemble
         var families = kept.Select(e => e.Original.Id).Concat(setAside.Where(s => Bears(s.Record.Links(), reached)).Select(s => Family(s.Record))).ToHashSet();
         var aside = setAside.Where(s => families.Contains(Family(s.Record)))
             .OrderBy(s => s.Evidence).ThenBy(s => s.Record.Sent.ContentHash, StringComparer.Ordinal).ToList();
-        return new UnitFile(dossier.Unit, kept, aside);
+        return new UnitFile(dossier.Unit, kept, aside, reached);
+    }
+
+    /// <summary>Of any set of records: those that count, by (time, record id), after corrections.</summary>
+    public static IReadOnlyList<Entry> Counted(IReadOnlyList<Record> records)
+    {
+        var setAside = new List<SetAside>();
+        var entries = MergeBusinessKeys(ApplyChanges(DropConflictingIds(records, setAside), setAside), setAside);
+        entries.Sort(ByTime);
+        return entries;
     }
 
     private static int ByTime(Entry a, Entry b)

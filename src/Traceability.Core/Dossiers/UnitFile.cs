@@ -55,15 +55,19 @@ public sealed class UnitFile
 {
     private readonly ILookup<Type, Entry> _byType;
 
-    internal UnitFile(Subject unit, IReadOnlyList<Entry> entries, IReadOnlyList<SetAside> setAside)
+    internal UnitFile(Subject unit, IReadOnlyList<Entry> entries, IReadOnlyList<SetAside> setAside, IReadOnlySet<Subject> reached)
     {
         Unit = unit;
+        Reached = reached;
         Entries = entries;
         SetAside = setAside;
         _byType = entries.ToLookup(e => e.Fact.GetType());
     }
 
     public Subject Unit { get; }
+
+    /// <summary>Everything the unit is made from, was judged by and is governed by, itself included.</summary>
+    public IReadOnlySet<Subject> Reached { get; }
 
     /// <summary>Everything that counts, by (time, record id).</summary>
     public IReadOnlyList<Entry> Entries { get; }

@@ -19,6 +19,7 @@ using Traceability.Service.Decisions;
 using Traceability.Service.Intake;
 using Traceability.Service.Linking;
 using Traceability.Service.Log;
+using Traceability.Service.Pages;
 using Traceability.Service.People;
 using Traceability.Service.Recording;
 using Traceability.Service.Units;
@@ -150,7 +151,7 @@ public static class Host
         options.Projections.RebuildErrors.SkipUnknownEvents = false;
         options.Projections.Subscribe(new MarkStale(), o => o.Options.BatchSize = 500);
         options.Projections.Subscribe(new LogLeaves(), o => o.Options.BatchSize = 500);
-        options.Schema.For<UnitRow>();
+        options.Schema.For<UnitRow>().Index(u => u.Watch);
         options.Schema.For<Device>();
         options.Schema.For<Person>();
         return options;
@@ -193,7 +194,7 @@ public static class Host
         builder.Services.AddSingleton<PinTries>().AddAccess();
         builder.Services.AddProblemDetails();
         builder.Services.AddOpenApi();
-        builder.Services.AddRazorPages();
+        builder.Services.AddPages();
         builder.Services.ConfigureHttpJsonOptions(o =>
         {
             o.SerializerOptions.Converters.Add(new JsonStringEnumConverter(JsonNamingPolicy.CamelCase));

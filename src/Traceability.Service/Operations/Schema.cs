@@ -32,6 +32,8 @@ public static class Schema
             trace_parent text null
         );
         create index if not exists record_conflict_of on trace.record (conflict_of) where conflict_of is not null;
+        create index if not exists record_outside_units on trace.record (type, position)
+            where type in ('lot.received.v1', 'lot.certified.v1', 'person.certified.v1', 'instrument.calibrated.v1', 'mix.approved.v1');
 
         create table if not exists trace.about (
             subject text not null,

@@ -42,6 +42,7 @@ public static class Access
                 o.Cookie.HttpOnly = true;
                 o.ExpireTimeSpan = TimeSpan.FromHours(10);
                 o.LoginPath = "/sign-in";
+                o.AccessDeniedPath = "/not-allowed";
                 o.ReturnUrlParameter = "then";
                 // An API caller gets a status, a page's visitor the sign-in form.
                 o.Events.OnRedirectToLogin = c => Redirect(c, StatusCodes.Status401Unauthorized);

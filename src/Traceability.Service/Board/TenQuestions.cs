@@ -1,0 +1,194 @@
+using System.Globalization;
+using Traceability.Core.Events;
+using Traceability.Core.Judging;
+using Traceability.Core.Records;
+using Traceability.Service.Assembling;
+using Traceability.Service.Pages;
+
+namespace Traceability.Service.Board;
+
+/// <summary>One of the questions of a working day, answered.</summary>
+/// <param name="None">What to say when nothing answers it.</param>
+/// <param name="Note">What the answer does not cover, or a caution.</param>
+public sealed record Question(int Number, string Id, string Title, IReadOnlyList<Line> Lines, string None, string? Note = null)
+{
+    public int Acting => Lines.Count(l => l.Mark.Urgency == Urgency.Act);
+}
+
+/// <summary>One line of an answer: what it is about, its state, and why.</summary>
+public sealed record Line(string Name, string? Href, Mark Mark, string Text, IReadOnlyList<Reason> Reasons)
+{
+    /// <summary>Units it bears on.</summary>
+    public IReadOnlyList<UnitAt> Units { get; init; } = [];
+}
+
+/// <summary>Why, and who can clear it.</summary>
+public sealed record Reason(Mark Mark, string Text, string Clear);
+
+public sealed record UnitAt(string Serial, string Where);
+
+/// <summary>A lot of steel as received and certified.</summary>
+public sealed record RackLot(string Key, string Description, DateTimeOffset ReceivedAt, bool Certified, bool DomesticStated);
+
+/// <summary>Something with an end of validity.</summary>
+public sealed record Validity(string Key, string What, DateOnly Through);
+
+/// <summary>What the ten questions are answered from.</summary>
+public sealed record BoardFacts(
+    IReadOnlyList<UnitRow> Units, IReadOnlyList<RackLot> Rack, IReadOnlyList<Validity> Validities, DateTimeOffset Now, PlantSettings Plant);
+
+/// <summary>The ten questions of every working day, each with the reason and who can clear it. Pure.</summary>
+public static class TenQuestions
+{
+    private const int LapseDays = 30;
+    private const string Engineer = "Local codes and the licensed engineer decide.";
+
+    public static IReadOnlyList<Question> Answer(BoardFacts facts) =>
+    [
+        ToPour(facts), ToStrip(facts), Samples(facts), LowBreaks(facts), Rack(facts), Cylinders(facts), FreshOutOfLimits(facts), ToShip(facts), Nonconformances(), Lapsing(facts),
+    ];
+
+    private static Question ToPour(BoardFacts facts) => new(1, "pour", "Which units are to be poured, and what blocks each?",
+        [.. facts.Units.Where(u => u.Phase is UnitPhase.Scheduled or UnitPhase.Tied or UnitPhase.Inspected && u.PourOn <= facts.Plant.Today.AddDays(1))
+            .OrderBy(u => u.PourOn).ThenBy(u => u.Form, StringComparer.Ordinal).ThenBy(u => u.Id, StringComparer.Ordinal)
+            .Select(u => Standing(u, HoldKind.Pour, $"{Day(u.PourOn!.Value, facts)}, form {u.Form}, {Words.Of(u.Phase)}"))],
+        "No unit is scheduled to be poured through tomorrow.");
+
+    private static Question ToStrip(BoardFacts facts) => new(2, "strip", "May this unit be stripped now?",
+        [.. facts.Units.Where(u => u.Phase == UnitPhase.Poured).OrderBy(u => u.PouredAt).ThenBy(u => u.Id, StringComparer.Ordinal)
+            .Select(u => Standing(u, HoldKind.Strip, $"poured {facts.Plant.Near(u.PouredAt!.Value)}, form {u.Form}"))],
+        "No poured unit is in a form.",
+        "Nobody under a piece; lift only at the stated strength with the stated gear. " + Engineer);
+
+    private static Question Samples(BoardFacts facts) => new(3, "samples", "Before the crew leaves: is a unit without a valid sample?",
+        [.. facts.Units.Where(u => u.Phase == UnitPhase.Poured)
+            .Select(u => (Unit: u, Why: u.Open.Where(o => o.Hold == HoldKind.Place && o.Verdict is Verdict.Missing or Verdict.NotMet && o.Requirement.Contains("sampl", StringComparison.Ordinal)).Select(ReasonOf).ToList()))
+            .Where(x => x.Why.Count > 0 || x.Unit.Cylinders.Count == 0)
+            .OrderBy(x => x.Unit.PouredAt)
+            .Select(x => new Line(x.Unit.Id, Words.Unit(x.Unit.Id), Words.Of(Verdict.Missing), $"poured {facts.Plant.Near(x.Unit.PouredAt!.Value)}",
+                x.Why.Count > 0 ? x.Why : [new(Words.Of(Verdict.Missing), "No cylinders from any batch in this unit.", "The laboratory samples a batch that is in it before the crew leaves, or records the sample it took.")]))],
+        "Every poured unit in a form has a sample with cylinders.",
+        "Cannot be made good after the pour day.");
+
+    private static Question LowBreaks(BoardFacts facts)
+    {
+        var low = facts.Units.SelectMany(u => u.Open.Where(o => o is { FromBreak: true, Verdict: Verdict.NotMet }).Select(o => (Unit: u, Item: o))).ToList();
+        return new(4, "low-breaks", "A low break: which units does it represent, and where are they?",
+            [.. low.GroupBy(x => (x.Item.Requirement, Subject: Outside(x.Item.Subject) ?? x.Unit.Id)).OrderBy(g => g.Key.Subject, StringComparer.Ordinal)
+                .Select(g => new Line(g.First().Item.Title, null, Words.Of(Verdict.NotMet), Outside(g.First().Item.Subject) ?? "", [ReasonOf(g.First().Item)])
+                {
+                    Units = [.. g.Select(x => x.Unit).DistinctBy(u => u.Id).OrderBy(u => u.Id, StringComparer.Ordinal).Select(At)],
+                })],
+            "No break that counts is below what its unit needs.",
+            "A low result is never dropped without a named decision. " + Engineer);
+    }
+
+    private static Question Rack(BoardFacts facts)
+    {
+        var inCages = facts.Units.Where(u => u.Phase != UnitPhase.Shipped)
+            .SelectMany(u => u.Open.Where(o => o.Hold == HoldKind.Tying && Subject.TryParse(o.Subject, out var s) && s.Kind == "lot").Select(o => (Unit: u, Item: o)))
+            .GroupBy(x => x.Item.Subject, StringComparer.Ordinal).OrderBy(g => g.Key, StringComparer.Ordinal)
+            .Select(g => new Line(LotName(g.Key), Words.Href(g.Key), Words.Of(g.First().Item.Verdict), "already in a cage",
+                [.. g.Select(x => ReasonOf(x.Item)).DistinctBy(r => r.Text)]) { Units = [.. g.Select(x => x.Unit).DistinctBy(u => u.Id).Select(At)] }).ToList();
+        var named = inCages.Select(l => l.Href).ToHashSet(StringComparer.Ordinal);
+        return new(5, "rack", "Which heats have no certificate or domestic statement?",
+            [.. inCages, .. facts.Rack.Where(l => !named.Contains(Words.Href(l.Key)) && (!l.Certified || !l.DomesticStated)).OrderBy(l => l.Key, StringComparer.Ordinal)
+                .Select(l => l.Certified
+                    ? new Line(LotName(l.Key), Words.Href(l.Key), Words.Of(Verdict.Pending), $"{l.Description}, received {facts.Plant.Near(l.ReceivedAt)}",
+                        [new(Words.Of(Verdict.Pending), "The certificate does not state where it was melted and manufactured.", "Receiving asks the mill, where the contract wants domestic steel.")])
+                    : new Line(LotName(l.Key), Words.Href(l.Key), Words.Of(Verdict.Missing), $"{l.Description}, received {facts.Plant.Near(l.ReceivedAt)}",
+                        [new(Words.Of(Verdict.Missing), "No mill test report is recorded.", "Receiving reads in the certificate before the bars are tied.")]))],
+            "Every heat received has its certificate with its origin.");
+    }
+
+    private static Question Cylinders(BoardFacts facts)
+    {
+        var lines = new List<(DateTimeOffset Order, Line Line)>();
+        foreach (var group in facts.Units.SelectMany(u => u.Cylinders.Select(c => (Unit: u, Cylinder: c))).GroupBy(x => x.Cylinder.Sample, StringComparer.Ordinal))
+        {
+            var cylinders = group.Select(x => x.Cylinder).DistinctBy(c => c.Cylinder).ToList();
+            var spares = cylinders.Count(c => c is { Purpose: CylinderPurpose.Spare, Broken: false });
+            IReadOnlyList<UnitAt> units = [.. group.Select(x => x.Unit).DistinctBy(u => u.Id).OrderBy(u => u.Id, StringComparer.Ordinal).Select(At)];
+            foreach (var set in cylinders.Where(c => !c.Broken && c.DueAt is not null).GroupBy(c => (c.Purpose, c.DueAt, c.WindowHours)))
+            {
+                var due = set.Key.DueAt!.Value;
+                var window = TimeSpan.FromHours((double)(set.Key.WindowHours ?? 0));
+                if (due - window > facts.Now.AddDays(2)) continue;
+                var mark = facts.Now > due + window ? new Mark("✕", "window missed", Urgency.Act)
+                    : facts.Now >= due - window ? new Mark("!", "break now", Urgency.Act) : new Mark("…", "due soon", Urgency.Watch);
+                var weekend = facts.Plant.Local(due).DayOfWeek is DayOfWeek.Saturday or DayOfWeek.Sunday ? " Falls on a weekend." : "";
+                lines.Add((due, new Line("Sample " + group.Key, Words.Href("sample:" + group.Key), mark,
+                    $"{Words.Count(set.Count(), "cylinder")} for {Words.Of(set.Key.Purpose)}, {Words.Count(spares, "spare")} left",
+                    [new(mark, $"Due {facts.Plant.Near(due)}" + (window > TimeSpan.Zero ? $", window {facts.Plant.Near(due - window)} to {facts.Plant.Near(due + window)}." : ".") + weekend, "The laboratory breaks the set.")]) { Units = units }));
+            }
+        }
+
+        return new(6, "cylinders", "Which cylinders are due, until when, and what spares are left?", [.. lines.OrderBy(l => l.Order).Select(l => l.Line)],
+            "No acceptance cylinders fall due within two days.",
+            "Strip and ship sets are broken when the crew asks. Compression machine: shield closed, eye protection.");
+    }
+
+    private static Question FreshOutOfLimits(BoardFacts facts)
+    {
+        var out_ = facts.Units.Where(u => u.Phase != UnitPhase.Shipped)
+            .SelectMany(u => u.Open.Where(o => o is { Hold: HoldKind.Place, Verdict: Verdict.NotMet }).Select(o => (Unit: u, Item: o))).ToList();
+        return new(7, "fresh", "Concrete out of limits: what to retest, which units hold it?",
+            [.. out_.GroupBy(x => (x.Item.Requirement, Subject: Outside(x.Item.Subject) ?? x.Unit.Id)).OrderBy(g => g.Key.Subject, StringComparer.Ordinal)
+                .Select(g => new Line(g.First().Item.Title, Words.Href(g.First().Item.Subject), Words.Of(Verdict.NotMet), Outside(g.First().Item.Subject) ?? "", [ReasonOf(g.First().Item)])
+                {
+                    Units = [.. g.Select(x => x.Unit).DistinctBy(u => u.Id).OrderBy(u => u.Id, StringComparer.Ordinal).Select(At)],
+                })],
+            "No concrete in a unit of the plant is out of limits.");
+    }
+
+    private static Question ToShip(BoardFacts facts) => new(8, "ship", "Tomorrow's truck: what does each unit still lack?",
+        [.. facts.Units.Where(u => u.Phase == UnitPhase.Stripped).OrderBy(u => u.PouredAt).ThenBy(u => u.Id, StringComparer.Ordinal)
+            .Select(u => Standing(u, HoldKind.Ship, u.Place ?? ""))],
+        "No unit waits in the yard.",
+        "No loading plan is recorded in this version: every unit in the yard is listed. Agency stamps are not recorded yet.");
+
+    private static Question Nonconformances() => new(9, "nonconformances", "Nonconformances by age: whose answer is awaited?", [],
+        "Not recorded yet: this version takes no facts about nonconformances and repairs. Nothing here says that there are none.");
+
+    private static Question Lapsing(BoardFacts facts)
+    {
+        var today = facts.Plant.Today;
+        return new(10, "lapse", "What is about to lapse, and which units would that stop?",
+            [.. facts.Validities.Where(v => v.Through < today.AddDays(LapseDays)).OrderBy(v => v.Through).ThenBy(v => v.Key, StringComparer.Ordinal)
+                .Select(v =>
+                {
+                    var units = facts.Units.Where(u => u.Phase != UnitPhase.Shipped && u.Reached.Contains(v.Key, StringComparer.Ordinal)).OrderBy(u => u.Id, StringComparer.Ordinal).Select(At).ToList();
+                    var lapsed = v.Through < today;
+                    var mark = lapsed ? new Mark("✕", "lapsed", units.Count > 0 ? Urgency.Act : Urgency.Watch) : new Mark("…", "lapses", Urgency.Watch);
+                    return new Line(v.Key[(v.Key.IndexOf(':', StringComparison.Ordinal) + 1)..], Words.Href(v.Key), mark, $"{v.What}, through {PlantSettings.Day(v.Through)}", []) { Units = units };
+                })],
+            $"Nothing recorded lapses within {LapseDays} days.",
+            "Certificates of people, calibrations and mixes. Units listed are in the plant and have been worked on with it.");
+    }
+
+    private static Line Standing(UnitRow unit, HoldKind kind, string text)
+    {
+        var hold = unit.Holds.First(h => h.Kind == kind);
+        var mark = Words.Of(hold.State, hold.NeedsRelease);
+        var reasons = unit.OpenItems.Select(o => new Reason(Words.Of(o.Verdict), o.Reason, o.Clear)).Distinct().ToList();
+        if (hold.Contradicted) reasons.Insert(0, new(new("!", "contradicted", Urgency.Act), "Evidence that came after the release contradicts it.", "The quality engineer looks at it before the next step."));
+        return new Line(unit.Id, Words.Unit(unit.Id), mark, string.Join(", ", new[] { unit.Mark is null ? null : "mark " + unit.Mark, text }.Where(t => !string.IsNullOrEmpty(t))), reasons);
+    }
+
+    private static Reason ReasonOf(OpenRow open) => new(Words.Of(open.Verdict), open.Reason, open.Clear);
+
+    private static UnitAt At(UnitRow unit) => new(unit.Id, unit.Place ?? Words.Of(unit.Phase));
+
+    // A finding about the unit itself names nothing that other units share.
+    private static string? Outside(string subject) => subject.StartsWith("unit:", StringComparison.Ordinal) ? null : subject;
+
+    private static string LotName(string key) => "Heat " + key[(key.IndexOf(':', StringComparison.Ordinal) + 1)..];
+
+    private static string Day(DateOnly day, BoardFacts facts) => (day.DayNumber - facts.Plant.Today.DayNumber) switch
+    {
+        0 => "today",
+        1 => "tomorrow",
+        < 0 => "was due " + day.ToString("ddd MMM d", CultureInfo.InvariantCulture),
+        _ => day.ToString("ddd MMM d", CultureInfo.InvariantCulture),
+    };
+}

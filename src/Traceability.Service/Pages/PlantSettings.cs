@@ -1,0 +1,33 @@
+using System.Globalization;
+using Traceability.Service.Operations;
+
+namespace Traceability.Service.Pages;
+
+/// <summary>What the pages know of the plant: its name and its time zone, by configuration.</summary>
+public sealed class PlantSettings(IConfiguration configuration, TimeProvider clock, ScenarioClock? scenario = null)
+{
+    public string Name { get; } = configuration["Plant:Name"] is { Length: > 0 } name ? name : "Example Precast Plant (invented)";
+
+    /// <summary>Zone of the plant's calendar days, an IANA name in Plant:TimeZone; the machine's own when none is given.</summary>
+    public TimeZoneInfo Zone { get; } = configuration["Plant:TimeZone"] is { Length: > 0 } zone ? TimeZoneInfo.FindSystemTimeZoneById(zone) : TimeZoneInfo.Local;
+
+    /// <summary>A demonstration runs on a clock that can be set.</summary>
+    public bool IsScenario => scenario is not null;
+
+    public DateTimeOffset Now => Local(clock.GetUtcNow());
+
+    public DateOnly Today => DateOnly.FromDateTime(Now.DateTime);
+
+    public DateTimeOffset Local(DateTimeOffset at) => TimeZoneInfo.ConvertTime(at, Zone);
+
+    /// <summary>A moment in plant time, to the minute.</summary>
+    public string Time(DateTimeOffset at) => Local(at).ToString("MMM d, yyyy HH:mm", CultureInfo.InvariantCulture);
+
+    /// <summary>A moment in plant time, to the second, with the offset.</summary>
+    public string Exact(DateTimeOffset at) => Local(at).ToString("MMM d, yyyy HH:mm:ss zzz", CultureInfo.InvariantCulture);
+
+    /// <summary>A moment of the last or next days: weekday, day and time.</summary>
+    public string Near(DateTimeOffset at) => Local(at).ToString("ddd MMM d, HH:mm", CultureInfo.InvariantCulture);
+
+    public static string Day(DateOnly day) => day.ToString("ddd MMM d, yyyy", CultureInfo.InvariantCulture);
+}

@@ -1,0 +1,118 @@
+using Microsoft.AspNetCore.Authorization;
+using Microsoft.AspNetCore.Mvc;
+using Microsoft.AspNetCore.Mvc.RazorPages;
+using Traceability.Core.Events;
+using Traceability.Core.Judging;
+using Traceability.Core.Records;
+using Traceability.Service.Decisions;
+using Traceability.Service.People;
+using Traceability.Service.Units;
+
+namespace Traceability.Service.Pages.Units;
+
+/// <summary>What came of a release asked for on the page.</summary>
+public sealed record ReleaseAnswer(HoldKind Hold, string Title, string Text, IReadOnlyList<OpenItem> OpenItems);
+
+/// <summary>One finding with the records it cites.</summary>
+public sealed record FindingView(Finding Finding, string Subject, string? Href, IReadOnlyList<Evidence> Used, IReadOnlyList<Evidence> SetAside)
+{
+    public Mark Mark => Words.Of(Finding.Verdict);
+}
+
+public sealed record Evidence(Guid Record, string Name, string? Why);
+
+[Authorize(Policy = Access.Read)]
+public sealed class UnitModel(UnitReader reader, Releases releases, Register register, IAuthorizationService authorization) : PageModel
+{
+    public string Serial { get; private set; } = "";
+
+    public long? AsKnown { get; private set; }
+
+    public UnitNow Now { get; private set; } = null!;
+
+    public bool Found { get; private set; }
+
+    public bool MayRelease { get; private set; }
+
+    public HoldKind? JustReleased { get; private set; }
+
+    public ReleaseAnswer? Answer { get; private set; }
+
+    public IReadOnlyList<TimelineRow> Rows { get; private set; } = [];
+
+    public Lineage Lineage { get; private set; } = null!;
+
+    public async Task<IActionResult> OnGetAsync(string id, long? position, HoldKind? released, CancellationToken cancel)
+    {
+        await LoadAsync(id, position, cancel);
+        if (Found && released is { } kind && Now.Judgement.Hold(kind).Release is not null) JustReleased = kind;
+        return Page();
+    }
+
+    public async Task<IActionResult> OnPostAsync(string id, HoldKind hold, string? pin, string? note, CancellationToken cancel)
+    {
+        if (!(await authorization.AuthorizeAsync(User, Access.Release)).Succeeded) return Forbid();
+        if (!ModelState.IsValid || hold is not (HoldKind.Pour or HoldKind.Strip or HoldKind.Ship) || !Subject.IsId(id, "unit")) return BadRequest();
+        var person = register.Person(User.PersonId());
+        note = string.IsNullOrWhiteSpace(note) ? null : note.Trim();
+        if (person is null || !Register.PinIs(person, pin ?? ""))
+            return await RefuseAsync(StatusCodes.Status403Forbidden, new(hold, "Nothing was released", "The PIN is not right. A release is signed with the PIN of the person who is signed in.", []));
+        if (note is { Length: > 500 })
+            return await RefuseAsync(StatusCodes.Status422UnprocessableEntity, new(hold, "Nothing was released", "The note must be at most 500 characters. Shorten it.", []));
+
+        var result = await releases.ReleaseAsync(Subject.Unit(id), hold, person.Id, note, cancel);
+        if (result.Recorded is not null) return LocalRedirect($"{Words.Unit(id)}?released={hold}");
+        var state = result.Judgement.Hold(hold);
+        return await RefuseAsync(StatusCodes.Status409Conflict, result.AlreadyReleasedBy is not null
+            ? new(hold, "Already released", "Somebody released this hold before you; their release stands below.", [])
+            : new(hold, "Not released yet", $"Something came in that stands in the way, as of log position {result.Position}. Nothing was recorded; once these are cleared you can release it.", state.OpenItems));
+
+        async Task<IActionResult> RefuseAsync(int status, ReleaseAnswer answer)
+        {
+            await LoadAsync(id, null, cancel);
+            Answer = answer;
+            Response.StatusCode = status;
+            return Page();
+        }
+    }
+
+    /// <summary>The findings of one hold: what needs somebody first.</summary>
+    public IEnumerable<FindingView> Findings(HoldKind kind) =>
+        Now.Judgement.Findings.Where(f => f.Hold == kind).Select(View).OrderByDescending(f => f.Mark.Urgency).ThenBy(f => f.Finding.Title, StringComparer.Ordinal);
+
+    private FindingView View(Finding finding)
+    {
+        var own = Now.Dossier.Unit.Key;
+        var href = Words.Href(finding.Subject);
+        var subject = finding.Subject == own ? "" : finding.Subject.StartsWith(own + " ", StringComparison.Ordinal) ? finding.Subject[(own.Length + 1)..] : finding.Subject;
+        return new(finding, subject, finding.Subject.StartsWith(own, StringComparison.Ordinal) ? null : href,
+            [.. finding.Used.Select(u => Cite(u, null))], [.. finding.SetAside.Select(s => Cite(s.Record, s.Why))]);
+    }
+
+    private Evidence Cite(Guid id, string? why)
+    {
+        var record = Now.Dossier.Records.FirstOrDefault(r => r.Id == id);
+        return new(id, record is null ? id.ToString() : $"{Words.OfType(record.Type)} {(record.Fact?.About.Kind is "unit" or "record" or null ? "" : record.Fact.About.Id)}".TrimEnd(), why);
+    }
+
+    private async Task LoadAsync(string id, long? position, CancellationToken cancel)
+    {
+        Serial = id;
+        AsKnown = position;
+        if (Subject.IsId(id, "unit"))
+        {
+            Now = await reader.ReadAsync(Subject.Unit(id), position is < 0 ? 0 : position, cancel);
+            Found = Now.File.Entries.Count > 0 || Now.File.SetAside.Count > 0;
+        }
+
+        if (!Found)
+        {
+            Response.StatusCode = StatusCodes.Status404NotFound;
+            return;
+        }
+
+        MayRelease = position is null && (await authorization.AuthorizeAsync(User, Access.Release)).Succeeded;
+        Rows = Timeline.Of(Now.Dossier, Now.File);
+        Lineage = Lineage.Of(Now.File);
+    }
+}
