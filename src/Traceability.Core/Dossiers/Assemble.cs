@@ -31,7 +31,7 @@ public static class Assemble
     public static IReadOnlyList<Entry> Counted(IReadOnlyList<Record> records)
     {
         var setAside = new List<SetAside>();
-        var entries = MergeBusinessKeys(ApplyChanges(DropConflictingIds(records, setAside), setAside), setAside);
+        var entries = MergeBusinessKeys(ApplyChanges(SetConflictsAside(records, setAside), setAside), setAside);
         entries.Sort(ByTime);
         return entries;
     }
