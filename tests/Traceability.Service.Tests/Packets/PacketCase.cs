@@ -80,7 +80,7 @@ internal sealed record PacketCase(Scenario Story, IReadOnlyList<Record> Records,
 
     private static CloudEvent Release(StoryRelease release)
     {
-        var basis = new DecisionBasis(100, new string('a', 64), Rules.Version);
+        var basis = new DecisionBasis(100, new string('a', 64), Core.Judging.Rules.Version);
         IFact fact = release.Hold switch
         {
             HoldKind.Pour => new PourReleased(release.Unit, basis),
