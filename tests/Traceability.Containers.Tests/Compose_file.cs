@@ -3,7 +3,7 @@ namespace Traceability.Containers.Tests;
 public sealed class Compose_file
 {
     [Fact]
-    public async Task Brought_up_as_it_stands_it_records_a_posted_fact_and_gives_the_unit_back()
+    public async Task Brought_up_as_it_stands_it_records_a_posted_fact_gives_the_unit_back_and_serves_the_kiosk()
     {
         var image = await ServiceImage.NameAsync();
         var folder = Directory.CreateTempSubdirectory("trace-compose-");
@@ -24,7 +24,10 @@ public sealed class Compose_file
         try
         {
             await ComposeAsync(environment, "up", "-d", "--no-build");
-            await OneFact.IsRecordedAsync(new Uri($"http://127.0.0.1:{port}"));
+            var web = new Uri($"http://127.0.0.1:{port}");
+            await OneFact.IsRecordedAsync(web);
+            using var http = new HttpClient { BaseAddress = web };
+            Assert.Contains("kiosk.webmanifest", await http.GetStringAsync("kiosk/"));
         }
         catch (Exception e)
         {
