@@ -21,7 +21,7 @@ public static class FactSchema
     public const string EnvelopeName = "cloudevent";
 
     /// <summary>Decimal string or tape fraction, as <see cref="Reading"/> takes it.</summary>
-    public const string ReadingPattern = "^-?([0-9]+(\\.[0-9]+)?|([0-9]+ )?[0-9]+/(2|4|8|16|32|64|128))$";
+    public const string ReadingPattern = "^-?([0-9]{1,9}(\\.[0-9]{1,9})?|([0-9]{1,9} )?[0-9]{1,9}/(2|4|8|16|32|64|128))$";
 
     private const string UuidPattern = "^[0-9a-fA-F]{8}(-[0-9a-fA-F]{4}){3}-[0-9a-fA-F]{12}$";
 

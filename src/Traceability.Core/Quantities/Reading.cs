@@ -16,10 +16,8 @@ public readonly struct Reading : IEquatable<Reading>
     /// <summary>Longest accepted text. Longer ones are a typing or parsing mistake, not a measurement.</summary>
     public const int LongestText = 24;
 
-    /// <summary>Readings lie within this and carry at most <see cref="MostDecimals"/> digits after the point, so that no calculation with them overflows.</summary>
-    public const decimal Largest = 999_999_999m;
-
-    public const int MostDecimals = 9;
+    /// <summary>Most digits before the point and most after it, so that no calculation with readings overflows.</summary>
+    public const int MostDigits = 9;
 
     private Reading(string text, decimal value) => (Text, Value) = (text, value);
 
@@ -42,7 +40,7 @@ public readonly struct Reading : IEquatable<Reading>
         if (string.IsNullOrEmpty(text) || text.Length > LongestText) return false;
         var negative = text[0] == '-';
         var body = negative ? text[1..] : text;
-        if (!TryMagnitude(body, out var value) || value > Largest || value.Scale > MostDecimals) return false;
+        if (!TryMagnitude(body, out var value)) return false;
         reading = new Reading(text, negative ? -value : value);
         return true;
     }
@@ -66,13 +64,15 @@ public readonly struct Reading : IEquatable<Reading>
     private static bool TryWhole(string text, out decimal value)
     {
         value = 0;
-        return text.All(char.IsAsciiDigit) && decimal.TryParse(text, NumberStyles.None, CultureInfo.InvariantCulture, out value);
+        return text.Length <= MostDigits && text.All(char.IsAsciiDigit) && decimal.TryParse(text, NumberStyles.None, CultureInfo.InvariantCulture, out value);
     }
 
     private static bool TryDecimal(string text, out decimal value)
     {
         value = 0;
-        return text.Length > 0 && char.IsAsciiDigit(text[0]) && char.IsAsciiDigit(text[^1])
+        var point = text.IndexOf('.', StringComparison.Ordinal);
+        var (before, after) = point < 0 ? (text.Length, 0) : (point, text.Length - point - 1);
+        return before <= MostDigits && after <= MostDigits && text.Length > 0 && char.IsAsciiDigit(text[0]) && char.IsAsciiDigit(text[^1])
             && decimal.TryParse(text, NumberStyles.AllowDecimalPoint, CultureInfo.InvariantCulture, out value);
     }
 
