@@ -49,7 +49,7 @@ internal sealed record CylinderSet(Verdict Verdict, string Reason, string Observ
             .Select(b => Look(matter, b.Break, b.Sample, b.Cylinder, demand, apart.Value.Value, error.Value.Value)).ToList();
 
         var rounds = Rounds(breaks, demand).Select(r => Round(matter, r, demand)).ToList();
-        var chosen = rounds.FindLast(r => r.Verdict == Verdict.Met) ?? rounds.FindLast(r => r.Verdict == Verdict.NotMet) ?? rounds.LastOrDefault()
+        var chosen = new[] { Verdict.Met, Verdict.NotMet, Verdict.CannotTell, Verdict.Missing }.Select(v => rounds.Find(r => r.Verdict == v)).FirstOrDefault(r => r is not null)
             ?? new CylinderSet(Verdict.Missing, "No cylinder of the set has been broken.", "", null, [], []);
         if (chosen.Verdict == Verdict.Missing) chosen = Wait(matter, chosen, sample, demand, cast.Count, breaks);
         var aside = breaks.Where(b => !chosen.Used.Contains(b.Broken.Id))
@@ -89,13 +89,18 @@ internal sealed record CylinderSet(Verdict Verdict, string Reason, string Observ
     /// </summary>
     private static IEnumerable<List<Break>> Rounds(List<Break> breaks, SetDemand demand)
     {
+        var rounds = new List<(int LowLeftOut, List<Break> Breaks)>();
         for (var i = 0; i < breaks.Count; i++)
         {
             var from = breaks[i].Broken.At.At;
-            var leftOutLow = breaks.Where(b => b.Broken.At.At < from && b.IsLow(demand.RequiredPsi)).ToList();
-            if (leftOutLow.Count > 0 && demand.AgeDays is not null) yield break;
-            if (leftOutLow.TrueForAll(b => from - b.Broken.At.At >= WaitedAtLeast)) yield return breaks.FindAll(b => b.Broken.At.At >= from);
+            var leftOutLow = breaks.FindAll(b => b.Broken.At.At < from && b.IsLow(demand.RequiredPsi));
+            // A later break never replaces a test at its age.
+            if (leftOutLow.Count > 0 && demand.AgeDays is not null) break;
+            if (leftOutLow.TrueForAll(b => from - b.Broken.At.At >= WaitedAtLeast)) rounds.Add((leftOutLow.Count, breaks.FindAll(b => b.Broken.At.At >= from)));
         }
+
+        // The newest round first, and of one round as many of its breaks as there are.
+        return rounds.OrderByDescending(r => r.LowLeftOut).ThenByDescending(r => r.Breaks.Count).Select(r => r.Breaks);
     }
 
     private static CylinderSet Round(Matter matter, List<Break> breaks, SetDemand demand)
