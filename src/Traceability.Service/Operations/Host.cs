@@ -21,6 +21,7 @@ using Traceability.Service.Linking;
 using Traceability.Service.Log;
 using Traceability.Service.Pages;
 using Traceability.Service.People;
+using Traceability.Service.Recall;
 using Traceability.Service.Recording;
 using Traceability.Service.Units;
 
@@ -44,7 +45,7 @@ public static class Host
         builder.Services.AddSerilog();
         AddClock(builder);
         AddStore(builder, worker, alone: web && worker);
-        builder.Services.AddSingleton<DossierStore>().AddSingleton<UnitReader>().AddSingleton<Recorder>().AddSingleton<Releases>().AddSingleton<Receipts>().AddSingleton<DaemonWatch>();
+        builder.Services.AddSingleton<DossierStore>().AddSingleton<UnitReader>().AddSingleton<Recorder>().AddSingleton<Releases>().AddSingleton<Receipts>().AddSingleton<Quarantine>().AddSingleton<Parking>().AddSingleton<RecordReader>().AddSingleton<RecallReader>().AddSingleton<DaemonWatch>();
         builder.Services.AddSingleton<LogReader>();
         var health = builder.Services.AddHealthChecks().AddCheck<DatabaseHealth>("database");
         if (bus == "rabbitmq")
@@ -249,6 +250,8 @@ public static class Host
         app.MapIntake();
         app.MapUnits();
         app.MapDecisions();
+        app.MapQuarantine();
+        app.MapParking();
         app.MapLog();
         app.MapSignIn();
         app.MapKiosk();

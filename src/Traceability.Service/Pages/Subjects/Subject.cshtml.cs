@@ -1,0 +1,48 @@
+using Microsoft.AspNetCore.Authorization;
+using Microsoft.AspNetCore.Mvc;
+using Microsoft.AspNetCore.Mvc.RazorPages;
+using Traceability.Core.Records;
+using Traceability.Service.People;
+using Traceability.Service.Recall;
+using Traceability.Service.Recording;
+
+namespace Traceability.Service.Pages.Subjects;
+
+[Authorize(Policy = Access.Read)]
+public sealed class SubjectModel(RecallReader recall, RecordReader records) : PageModel
+{
+    public const int MostRecords = 200;
+
+    public string Key { get; private set; } = "";
+
+    public Subject? Subject { get; private set; }
+
+    public RecallAnswer Answer { get; private set; } = null!;
+
+    public IReadOnlyList<Record> Records { get; private set; } = [];
+
+    public bool Found { get; private set; }
+
+    public async Task<IActionResult> OnGetAsync(string key, CancellationToken cancel)
+    {
+        Key = key;
+        if (Core.Records.Subject.TryParse(key, out var subject))
+        {
+            if (subject.Kind == "unit") return LocalRedirect(Words.Unit(subject.Id));
+            Subject = subject;
+            Answer = await recall.ReadAsync(subject, cancel);
+            Records = await records.AboutAsync(subject, MostRecords, cancel);
+            Found = Records.Count > 0 || Answer.Units.Count > 0 || Answer.MadeFrom.Count > 0 || Answer.PartOf.Count > 0;
+        }
+
+        if (!Found) Response.StatusCode = StatusCodes.Status404NotFound;
+        return Page();
+    }
+
+    public static string KindWord(string kind) => kind switch
+    {
+        "lot" => "Lot",
+        "batch" => "Batch",
+        _ => char.ToUpperInvariant(kind[0]) + kind[1..],
+    };
+}

@@ -1,0 +1,38 @@
+using System.Text;
+using Npgsql;
+
+namespace Traceability.Service.Recording;
+
+/// <summary>A fact that was taken in and does not count: quarantined by intake, or parked because it could not be recorded.</summary>
+/// <param name="Bytes">Its canonical bytes, exactly as they will be recorded.</param>
+/// <param name="SetApartAt">When it was received into quarantine, or parked.</param>
+/// <param name="SettledAt">When it was cleared or recorded after all; null while it waits.</param>
+public sealed record SetApart(
+    Guid Id, string ContentHash, string Source, string EventId, string Type, string Device, string? Person, string Assurance, string Reason,
+    byte[] Bytes, DateTimeOffset ReceivedAt, DateTimeOffset SetApartAt, DateTimeOffset? SettledAt, string? SettledBy)
+{
+    public string Text => Encoding.UTF8.GetString(Bytes);
+
+    internal static async Task<IReadOnlyList<SetApart>> ReadAsync(NpgsqlConnection connection, string sql, CancellationToken cancel, params object[] parameters)
+    {
+        await using var command = new NpgsqlCommand(sql, connection);
+        foreach (var parameter in parameters) command.Parameters.Add(new() { Value = parameter });
+        await using var row = await command.ExecuteReaderAsync(cancel);
+        var found = new List<SetApart>();
+        while (await row.ReadAsync(cancel))
+        {
+            found.Add(new(row.GetGuid(0), row.GetString(1), row.GetString(2), row.GetString(3), row.GetString(4), row.GetString(5),
+                await row.IsDBNullAsync(6, cancel) ? null : row.GetString(6), row.GetString(7), row.GetString(8), row.GetFieldValue<byte[]>(9),
+                row.GetFieldValue<DateTimeOffset>(10), row.GetFieldValue<DateTimeOffset>(11),
+                await row.IsDBNullAsync(12, cancel) ? null : row.GetFieldValue<DateTimeOffset>(12), await row.IsDBNullAsync(13, cancel) ? null : row.GetString(13)));
+        }
+
+        return found;
+    }
+}
+
+/// <summary>What came of letting a fact that was set apart through.</summary>
+/// <param name="Recorded">What became of it; null when it stays where it is.</param>
+/// <param name="Entry">The fact; null when there is none under this id and content.</param>
+/// <param name="Why">Why it stays; null when it was recorded.</param>
+public sealed record LetThrough(Outcome? Recorded, SetApart? Entry, string? Why);
