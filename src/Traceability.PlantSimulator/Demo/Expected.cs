@@ -4,8 +4,8 @@ using Traceability.PlantSimulator.Story;
 namespace Traceability.PlantSimulator.Demo;
 
 /// <summary>How a unit must stand when the demonstration's story has been told.</summary>
-/// <param name="Open">Requirements that must be among the open items of the ship hold, each for a reason the story gave.</param>
-public sealed record Expected(string Pour, string Strip, string Ship, bool Contradicted = false, params string[] Open)
+/// <param name="Open">A requirement that must be among the open items, for the reason the story gave; null when none is told.</param>
+public sealed record Expected(string Pour, string Strip, string Ship, bool Contradicted = false, string? Open = null)
 {
     private static readonly Expected Shipped = new("released", "released", "released");
 
@@ -14,12 +14,12 @@ public sealed record Expected(string Pour, string Strip, string Ship, bool Contr
 
     private static Expected Of(Casting casting, int index) => casting.Mishaps switch
     {
-        Mishaps.MachineFoundOut => Shipped with { Contradicted = true },
-        Mishaps.LapsedTechnician => new("released", "released", "held"),
-        Mishaps.ForeignHeat => new("held", "held", "held"),
-        Mishaps.LowStripSet => new("released", "held", "held"),
-        _ when index >= 11 => new("ready", "held", "held"),
-        _ when index == 9 => new("released", "released", "held"),
+        Mishaps.MachineFoundOut => Shipped with { Contradicted = true, Open = "strip.strength" },
+        Mishaps.LapsedTechnician => new("released", "released", "held", Open: "place.tester"),
+        Mishaps.ForeignHeat => new("held", "held", "held", Open: "tying.domestic"),
+        Mishaps.LowStripSet => new("released", "held", "held", Open: "strip.strength"),
+        _ when index >= 11 => new("ready", "held", "held", Open: "strip.strength"),
+        _ when index == 9 => new("released", "released", "held", Open: "ship.strength"),
         _ => Shipped,
     };
 
@@ -34,7 +34,8 @@ public sealed record Expected(string Pour, string Strip, string Ship, bool Contr
         }
 
         var contradicted = holds.Values.Any(h => h.GetProperty("contradicted").GetBoolean());
-        return contradicted == Contradicted ? null
-            : contradicted ? "later evidence contradicts a release, and should not" : "no later evidence contradicts a release, and it should";
+        if (contradicted != Contradicted) return contradicted ? "later evidence contradicts a release, and should not" : "no later evidence contradicts a release, and it should";
+        var open = holds.Values.SelectMany(h => h.GetProperty("openItems").EnumerateArray()).Select(o => o.GetProperty("requirement").GetString()).Distinct().ToList();
+        return Open is null || open.Contains(Open) ? null : $"{Open} must be open; open are: {string.Join(", ", open)}";
     }
 }

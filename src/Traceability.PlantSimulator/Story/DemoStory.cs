@@ -30,6 +30,6 @@ public static class DemoStory
         var stop = new DateTimeOffset(local.Date, PlantStory.PlantOffset).AddHours(10);
         while (stop.DayOfWeek != DayOfWeek.Thursday || stop > now) stop = stop.AddDays(-1);
         // Working day 38 after a Monday is the Thursday of the eighth week.
-        return PlantStory.RigidFrame(seed, Castings, stop.AddDays(-52), until: stop);
+        return PlantStory.RigidFrame(seed, Castings, stop.AddDays(-52), until: stop, confirmed: true);
     }
 }

@@ -42,14 +42,19 @@ public static class PlantStory
     /// <param name="start">The first day; the office begins at 07:00 of the plant's day that holds it.</param>
     /// <param name="key">Put before every identity, so that several stories can be in one store.</param>
     /// <param name="until">Facts that would arrive and releases that would be made later are left out; null for the whole story.</param>
-    public static Scenario RigidFrame(int seed, IReadOnlyList<Casting> castings, DateTimeOffset start, string key = "", DateTimeOffset? until = null)
+    /// <param name="confirmed">
+    /// Whether the quality engineer has confirmed every limit against a page, as a packet asks. The pages are invented like
+    /// everything else; in a real plant a person reads them.
+    /// </param>
+    public static Scenario RigidFrame(
+        int seed, IReadOnlyList<Casting> castings, DateTimeOffset start, string key = "", DateTimeOffset? until = null, bool confirmed = false)
     {
         var local = start.ToOffset(PlantOffset);
         var day = new DateTimeOffset(local.Date, PlantOffset);
         var serials = castings.Select((_, i) => $"{key}RF-{i + 1:D4}").ToList();
         var forms = castings.GroupBy(c => c.PourDay).Max(g => g.Count());
         var stage = new Stage(seed, key, day);
-        stage.OpenTheJob(castings.Count, forms);
+        stage.OpenTheJob(castings.Count, forms, confirmed);
         for (var i = 0; i < castings.Count; i++)
         {
             var form = castings.Take(i).Count(c => c.PourDay == castings[i].PourDay);

@@ -68,11 +68,11 @@ internal sealed class Stage(int seed, string key, DateTimeOffset firstDay)
 
     private void Release(string unit, HoldKind hold, DateTimeOffset at) => _releases.Add(new StoryRelease(unit, hold, at, Plant.Inspector.Id));
 
-    public void OpenTheJob(int units, int forms)
+    public void OpenTheJob(int units, int forms, bool confirmed)
     {
         var at = firstDay.AddHours(7);
-        Send(Plant.Office, Plant.QualityEngineer, at, Profile());
-        var profile = Profile();
+        var profile = Profile(confirmed);
+        Send(Plant.Office, Plant.QualityEngineer, at, profile);
         Send(Plant.Office, Plant.QualityEngineer, at.AddMinutes(2), new ContractOpened(
             Contract, "Two invented bridges on an invented road", "Invented Highway Agency", profile.Profile, profile.Version,
             ObligatedOn: Date(firstDay.AddDays(-200)), LetOn: Date(firstDay.AddDays(-120))));
@@ -85,10 +85,19 @@ internal sealed class Stage(int seed, string key, DateTimeOffset firstDay)
         Deliveries(at.AddHours(2), units);
     }
 
-    private ProfilePublished Profile()
+    private ProfilePublished Profile(bool confirmed)
     {
         var profile = ProfileFile.Baseline();
-        return profile with { Profile = key + profile.Profile };
+        return profile with
+        {
+            Profile = key + profile.Profile,
+            Limits = !confirmed ? profile.Limits : [.. profile.Limits.Select((l, i) => l with
+            {
+                ConfirmedBy = Plant.QualityEngineer.Id,
+                ConfirmedOn = Date(firstDay.AddDays(-40)),
+                ConfirmedPage = $"invented page {i + 1}, demonstration only",
+            })],
+        };
     }
 
     private DrawingApproved DrawingOfTheFrame() => new(
@@ -400,8 +409,8 @@ internal sealed class Stage(int seed, string key, DateTimeOffset firstDay)
         var next = 1;
         if (mishaps.HasFlag(Mishaps.LowStripSet))
         {
-            Break(sample, "ST1", at, Between(2560, 2680), machine, favourable: false, Mishaps.LowStripSet);
-            Break(sample, "ST2", at.AddMinutes(5), Between(2560, 2680), machine, favourable: false, Mishaps.LowStripSet);
+            Break(sample, "ST1", at, Between(2380, 2480), machine, favourable: false, Mishaps.LowStripSet);
+            Break(sample, "ST2", at.AddMinutes(5), Between(2380, 2480), machine, favourable: false, Mishaps.LowStripSet);
             at = at.AddHours(5.5);
             next = 3;
             mishap = Mishaps.LowStripSet;

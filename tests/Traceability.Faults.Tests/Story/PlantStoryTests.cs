@@ -72,17 +72,50 @@ public sealed class PlantStoryTests
         }
     }
 
-    [Theory]
-    [InlineData(Mishaps.LateMillCertificate, HoldKind.Pour)]
-    public void A_mishap_that_is_mended_holds_the_unit_until_it_is(Mishaps mishap, HoldKind hold)
+    [Fact]
+    public void A_late_mill_certificate_holds_the_pour_until_it_comes()
     {
-        var story = PlantStory.RigidFrame(7, 2, Start, mishap);
-        var unit = story.UnitOf(mishap);
-        var release = story.Releases.Single(r => r.Unit == unit && r.Hold == hold).At;
-        var mended = story.Facts.Last(f => f.Mishap == mishap && f.Favourable && f.ArrivesAt < release).ArrivesAt;
-        Assert.Equal(HoldState.Held, Judged(story, unit, mended.AddSeconds(-1)).Hold(hold).State);
-        Assert.Equal(HoldState.Ready, Judged(story, unit, release).Hold(hold).State);
+        var story = PlantStory.RigidFrame(7, 2, Start, Mishaps.LateMillCertificate);
+        var unit = story.UnitOf(Mishaps.LateMillCertificate);
+        var came = story.Facts.Single(f => f.Mishap == Mishaps.LateMillCertificate && f.Event.Type == "lot.certified.v1").ArrivesAt;
+        Assert.Contains(Judged(story, unit, came.AddSeconds(-1)).Hold(HoldKind.Pour).OpenItems, o => o.Requirement == "tying.heats-certified");
+        Assert.Equal(HoldState.Ready, Judged(story, unit, Release(story, unit, HoldKind.Pour)).Hold(HoldKind.Pour).State);
     }
+
+    [Fact]
+    public void A_low_strip_set_holds_the_strip_until_the_crew_has_waited_and_broken_again()
+    {
+        var story = PlantStory.RigidFrame(7, 2, Start, Mishaps.LowStripSet);
+        var unit = story.UnitOf(Mishaps.LowStripSet);
+        var low = story.Facts.Last(f => f.Mishap == Mishaps.LowStripSet && !f.Favourable).ArrivesAt;
+        Assert.Contains(Judged(story, unit, low.AddHours(3)).Hold(HoldKind.Strip).OpenItems, o => o.Requirement == "strip.strength" && o.Verdict == Verdict.NotMet);
+        Assert.Equal(HoldState.Ready, Judged(story, unit, Release(story, unit, HoldKind.Strip)).Hold(HoldKind.Strip).State);
+    }
+
+    [Fact]
+    public void A_foreign_heat_holds_the_pour_for_good()
+    {
+        var story = PlantStory.RigidFrame(7, 2, Start, Mishaps.ForeignHeat);
+        Assert.Contains(Judged(story, story.UnitOf(Mishaps.ForeignHeat), story.End).Hold(HoldKind.Pour).OpenItems, o => o.Requirement == "tying.domestic");
+    }
+
+    [Fact]
+    public void A_lapsed_technician_holds_the_shipment_for_good()
+    {
+        var story = PlantStory.RigidFrame(7, 2, Start, Mishaps.LapsedTechnician);
+        Assert.Contains(Judged(story, story.UnitOf(Mishaps.LapsedTechnician), story.End).Hold(HoldKind.Ship).OpenItems, o => o.Requirement == "place.tester");
+    }
+
+    [Fact]
+    public void A_machine_found_out_contradicts_what_its_breaks_allowed()
+    {
+        var story = PlantStory.RigidFrame(7, 2, Start, Mishaps.MachineFoundOut);
+        var unit = story.UnitOf(Mishaps.MachineFoundOut);
+        Assert.Equal(HoldState.Ready, Judged(story, unit, Release(story, unit, HoldKind.Ship)).Hold(HoldKind.Ship).State);
+        Assert.Contains(Judged(story, unit, story.End).Hold(HoldKind.Strip).OpenItems, o => o.Requirement == "strip.strength");
+    }
+
+    private static DateTimeOffset Release(Scenario story, string unit, HoldKind hold) => story.Releases.Single(r => r.Unit == unit && r.Hold == hold).At;
 
     [Fact]
     public void A_mistyped_cover_reading_holds_the_pour_until_it_is_corrected()
