@@ -121,6 +121,25 @@ public sealed class ShipTests
     }
 
     [Fact]
+    public void Two_contents_under_one_id_are_both_named_whichever_came_first()
+    {
+        var cure = Good.RecordOf<CureTemperatures>();
+        var other = (CureTemperatures)cure.Fact! with { InitialSetAt = null };
+        var twice = NotShipped.Add(other, cure.Sent.Time, cure.Person!, cure.Sent.Source, cure.Sent.Id);
+        var finding = twice.Finding("ship.records-agree");
+        Assert.Equal((Verdict.CannotTell, 2), (finding.Verdict, finding.SetAside.Count));
+        Assert.Equal(twice.Judge().Hash, (twice with { Records = [.. twice.Records.Reverse()] }).Judge().Hash);
+    }
+
+    [Fact]
+    public void A_correction_whose_record_is_not_here_is_missing_it()
+    {
+        var close = Good.RecordOf<CloseUpInspected>();
+        var waiting = Good.Add(new RecordCorrected(close.Id, 1, close.Type, FactCatalog.Write(close.Fact!), "mistyped"), close.OccurredAt.At.AddHours(1)).Without<CloseUpInspected>();
+        Assert.Equal(Verdict.Missing, waiting.Verdict("ship.records-agree"));
+    }
+
+    [Fact]
     public void Two_corrections_of_one_version_stand_together_with_the_record_they_change()
     {
         var close = Good.RecordOf<CloseUpInspected>();

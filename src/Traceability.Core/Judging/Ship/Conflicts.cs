@@ -20,30 +20,38 @@ public sealed class Conflicts : IRequirement
     public IEnumerable<Finding> Judge(Matter matter)
     {
         var unit = matter.File.Unit.Key;
-        var open = matter.File.SetAside.Where(s => s.Kind is SetAsideKind.Conflict or SetAsideKind.Unreadable).ToList();
+        var open = matter.File.SetAside.Where(s => s.Kind is SetAsideKind.Conflict or SetAsideKind.Unreadable or SetAsideKind.Waiting).ToList();
         if (open.Count == 0)
             yield return Matter.Finding(this, unit, Verdict.Met, "No record of this unit contradicts another.", Source);
 
-        var byId = open.ToDictionary(s => s.Record.Id);
+        // Two contents under one id are two records that are cited by one id.
+        var byId = open.ToLookup(s => s.Record.Id);
         foreach (var group in open.GroupBy(s => Key(s, byId)).OrderBy(g => g.Key, StringComparer.Ordinal))
         {
-            var records = group.Select(s => s.Record).OrderBy(r => r.Id).ToList();
-            var unreadable = group.All(s => s.Kind == SetAsideKind.Unreadable);
-            yield return Matter.Finding(this, $"{unit} {group.Key}", Verdict.CannotTell,
-                $"{string.Join(" and ", records.Select(r => $"{r.Type} {r.Id:D}"))}: {string.Join("; ", group.Select(s => s.Reason).Distinct().Order(StringComparer.Ordinal))}.", Source) with
+            var named = group.OrderBy(s => s.Evidence).ThenBy(s => s.Record.Sent.ContentHash, StringComparer.Ordinal)
+                .Select(s => $"{s.Record.Type} {s.Evidence:D} (content {s.Record.Sent.ContentHash[..8]})");
+            var waiting = group.All(s => s.Kind == SetAsideKind.Waiting);
+            yield return Matter.Finding(this, $"{unit} {group.Key}", waiting ? Verdict.Missing : Verdict.CannotTell,
+                $"{string.Join(" and ", named)}: {string.Join("; ", group.Select(s => s.Reason).Distinct().Order(StringComparer.Ordinal))}.", Source) with
             {
-                Clear = unreadable ? "The quality engineer has the record sent again in a form this version reads." : "The quality engineer finds out which is right and corrects or withdraws the other.",
-                SetAside = [.. group.Select(s => new UnusedEvidence(s.Record.Id, s.Reason))],
+                Clear = waiting ? "The station sends the record that is corrected, or the quality engineer records it again."
+                    : group.All(s => s.Kind == SetAsideKind.Unreadable) ? "The quality engineer has the record sent again in a form this version reads."
+                    : "The quality engineer finds out which is right and corrects or withdraws the other.",
+                SetAside = [.. group.Select(s => new UnusedEvidence(s.Evidence, $"content {s.Record.Sent.ContentHash[..8]}: {s.Reason}"))],
             };
         }
     }
 
     // Contradicting records stand together: under their business key, or with the record that a change names.
-    private static string Key(SetAside aside, Dictionary<Guid, SetAside> byId) => aside.Record.Fact switch
+    private static string Key(SetAside aside, ILookup<Guid, SetAside> byId) => aside.Record.Fact switch
     {
-        RecordCorrected c => byId.TryGetValue(c.Record, out var original) ? Key(original, byId) : c.About.Key,
-        RecordWithdrawn w => byId.TryGetValue(w.Record, out var original) ? Key(original, byId) : w.About.Key,
+        RecordCorrected c => Original(c.Record, byId) is { } original ? Key(original, byId) : c.About.Key,
+        RecordWithdrawn w => Original(w.Record, byId) is { } original ? Key(original, byId) : w.About.Key,
         { BusinessKey: { } key } => key,
-        _ => Records.Subject.Record(aside.Record.Id).Key,
+        _ => Records.Subject.Record(aside.Evidence).Key,
     };
+
+    // Changes of changes are no originals; only a fact can be one.
+    private static SetAside? Original(Guid record, ILookup<Guid, SetAside> byId) =>
+        byId[record].FirstOrDefault(s => s.Record.Fact is not (RecordCorrected or RecordWithdrawn));
 }
