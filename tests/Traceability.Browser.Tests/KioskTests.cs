@@ -116,6 +116,9 @@ public sealed class KioskTests(RunningPlant plant)
         Assert.Single(await RecordsOfAsync(unit));
 
         await kiosk.RecordAsync();
+        // The same bad reading again is not "nothing to mend" because it changes nothing.
+        await kiosk.FillCloseUpAsync(unit, "CG-31", "1 1/4");
+        await kiosk.Page.GetByRole(AriaRole.Heading, new() { Name = "1 thing to mend" }).WaitForAsync();
         await kiosk.OpenEntriesAsync();
         await kiosk.EntriesReachAsync("Sealed", 2);
         await kiosk.Page.GetByText("1 flagged when recorded").WaitForAsync();
@@ -141,7 +144,7 @@ public sealed class KioskTests(RunningPlant plant)
         await kiosk.RecordAsync();
         await kiosk.OpenUnitAsync(unit);
         await kiosk.Page.GetByText("How this was judged").ClickAsync();
-        await kiosk.Page.GetByText("with 1 entries that are only here").WaitForAsync();
+        await kiosk.Page.GetByText("with 1 of this kiosk's own that the log does not have yet").WaitForAsync();
         var alone = await kiosk.Page.Locator("#judgement-hash").TextContentAsync();
         await kiosk.Context.SetOfflineAsync(false);
         await RunningPlant.EventuallyAsync(async () => (await RecordsOfAsync(unit)).Count == 1, "the entry is recorded");
