@@ -192,7 +192,7 @@ public static class Host
     private static void AddWeb(WebApplicationBuilder builder, string bus)
     {
         builder.Services.AddSingleton<Register>().AddHostedService(s => s.GetRequiredService<Register>());
-        builder.Services.AddSingleton<PinTries>().AddAccess();
+        builder.Services.AddSingleton<PinTries>().AddSingleton<EnrolmentCodes>().AddSingleton<DeviceSequences>().AddAccess();
         builder.Services.AddProblemDetails();
         builder.Services.AddOpenApi();
         builder.Services.AddPages();
@@ -254,6 +254,7 @@ public static class Host
         app.MapParking();
         app.MapLog();
         app.MapSignIn();
+        app.MapDevices();
         app.MapKiosk();
         app.MapNotices();
         app.MapRazorPages();

@@ -1,5 +1,4 @@
 using System.Collections.Concurrent;
-using System.Security.Cryptography;
 using Marten;
 using Npgsql;
 using Traceability.Core.Dossiers;
@@ -10,29 +9,9 @@ using Traceability.Service.Operations;
 
 namespace Traceability.Service.People;
 
-/// <summary>What a kiosk needs of the service beside the way of its facts: enrolment, sign-on, and the papers it keeps for working offline.</summary>
+/// <summary>What a kiosk needs of the service beside the way of its facts: sign-on, and the papers it keeps for working offline.</summary>
 public static class KioskEndpoints
 {
-    /// <summary>Enrolment codes: only their hash, used once.</summary>
-    public const string Ddl = """
-        create table if not exists trace.enrolment_code (
-            hash text primary key,
-            roles text[] not null,
-            made_by text not null,
-            valid_until timestamptz not null
-        );
-        """;
-
-    private static readonly TimeSpan CodeValidFor = TimeSpan.FromMinutes(30);
-
-    // Without letters and digits that are mistaken for each other when read off a screen.
-    private const string CodeAlphabet = "ABCDEFGHJKMNPQRSTUVWXYZ23456789";
-
-    public sealed record CodeRequest(IReadOnlyList<string> Roles);
-
-    /// <param name="PublicKey">SubjectPublicKeyInfo of an ECDSA P-256 key, base64.</param>
-    public sealed record EnrolRequest(string Code, string Name, string PublicKey);
-
     public sealed record SignOnRequest(string Person, string Pin);
 
     public sealed record SignOnAnswer(string Person, IReadOnlyList<string> Roles, string DisplayName, OfflineVerifier OfflineVerifier);
@@ -41,48 +20,13 @@ public static class KioskEndpoints
 
     public static void MapKiosk(this IEndpointRouteBuilder app)
     {
-        app.MapPost("/v1/devices/codes", MakeCodeAsync).RequireAuthorization(Access.Administrator).WithTags("Devices")
-            .WithSummary("Make a code that enrols one kiosk").WithDescription($"The code is shown once, holds for {CodeValidFor.TotalMinutes} minutes and is used once.").ProducesProblem(422);
-        app.MapPost("/v1/devices/enrol", EnrolAsync).AllowAnonymous().WithTags("Devices")
-            .WithSummary("Enrol a kiosk with a code and its public key").ProducesProblem(403).ProducesProblem(422);
         app.MapPost("/v1/kiosk/sign-on", SignOn).RequireAuthorization(Access.Device).WithTags("Kiosk")
             .WithSummary("Sign a person on at a kiosk with badge and PIN").Produces<SignOnAnswer>().ProducesProblem(401).ProducesProblem(403).ProducesProblem(429);
         app.MapGet("/v1/kiosk/units", UnitsAsync).RequireAuthorization(Access.ReadOrDevice).WithTags("Kiosk")
-            .WithSummary("Units that have not been shipped, for a kiosk's offline bundle").Produces<IReadOnlyList<KioskUnit>>();
+            .WithSummary("Units that have not been stripped, for a kiosk's offline bundle").Produces<IReadOnlyList<KioskUnit>>();
         app.MapGet("/v1/kiosk/shelf", ShelfAsync).RequireAuthorization(Access.ReadOrDevice).WithTags("Kiosk")
             .WithSummary("Records of lots, people, instruments and forms after a log position, exact bytes")
             .WithDescription("What a kiosk's next entry may name although no unit names it yet. In the format of a dossier.");
-    }
-
-    private static async Task<IResult> MakeCodeAsync(CodeRequest request, HttpContext http, NpgsqlDataSource source, TimeProvider clock, CancellationToken cancel)
-    {
-        if (request.Roles is not { Count: > 0 } || request.Roles.Except(Roles.All).Any())
-            return Problems.Result(Problems.Shape([new("roles", "must list station roles of this plant: " + string.Join(", ", Roles.All), "Name the roles of the station the kiosk stands at.")]));
-        var code = RandomNumberGenerator.GetString(CodeAlphabet, 12);
-        var until = clock.GetUtcNow() + CodeValidFor;
-        await using var command = source.CreateCommand("insert into trace.enrolment_code (hash, roles, made_by, valid_until) values ($1, $2, $3, $4)");
-        command.Parameters.Add(new() { Value = Register.HashKey(code) });
-        command.Parameters.Add(new() { Value = request.Roles.ToArray() });
-        command.Parameters.Add(new() { Value = http.User.PersonId() });
-        command.Parameters.Add(new() { Value = until });
-        await command.ExecuteNonQueryAsync(cancel);
-        return Results.Json(new { code, validUntil = until }, statusCode: 201);
-    }
-
-    private static async Task<IResult> EnrolAsync(EnrolRequest request, Register register, NpgsqlDataSource source, TimeProvider clock, CancellationToken cancel)
-    {
-        if (string.IsNullOrWhiteSpace(request.Name) || request.Name.Length > 60)
-            return Problems.Result(Problems.Shape([new("name", "must be a text of 1 to 60 characters", "Name the kiosk by its place.")]));
-        if (!IsP256(request.PublicKey))
-            return Problems.Result(Problems.Shape([new("publicKey", "must be base64 of the SubjectPublicKeyInfo of an ECDSA P-256 key", "Let the kiosk make its key.")]));
-        await using var command = source.CreateCommand("delete from trace.enrolment_code where hash = $1 and valid_until > $2 returning roles");
-        command.Parameters.Add(new() { Value = Register.HashKey((request.Code ?? "").Trim().ToUpperInvariant()) });
-        command.Parameters.Add(new() { Value = clock.GetUtcNow() });
-        if (await command.ExecuteScalarAsync(cancel) is not string[] roles)
-            return Problems.Result(Problems.Of(403, "enrolment-code", "The code is not right", "The code is mistyped, used up or older than 30 minutes. Ask an administrator for a new one."));
-        var device = new Device { Id = "k-" + Guid.CreateVersion7(clock.GetUtcNow()).ToString("N"), Name = request.Name, PublicKey = request.PublicKey, Roles = roles };
-        await register.SaveAsync([device], cancel);
-        return Results.Json(new { deviceId = device.Id }, statusCode: 201);
     }
 
     private static IResult SignOn(SignOnRequest request, HttpContext http, Register register, PinTries tries, TimeProvider clock)
@@ -107,7 +51,7 @@ public static class KioskEndpoints
 
     private static async Task<IResult> UnitsAsync(IQuerySession session, CancellationToken cancel)
     {
-        var rows = await session.Query<UnitRow>().Where(u => u.Phase != UnitPhase.Shipped && u.Mark != null).ToListAsync(cancel);
+        var rows = await session.Query<UnitRow>().Where(u => u.Phase != UnitPhase.Shipped && u.Phase != UnitPhase.Stripped && u.Mark != null).ToListAsync(cancel);
         return Results.Json(rows.Where(r => r is { PourOn: not null, Drawing: not null, Form: not null })
             .OrderBy(r => r.PourOn).ThenBy(r => r.Id, StringComparer.Ordinal)
             .Select(r => new KioskUnit(r.Id, r.Mark!, r.Revision is null ? r.Drawing! : $"{r.Drawing} rev {r.Revision}", r.Form!, r.PourOn!.Value)));
@@ -131,20 +75,6 @@ public static class KioskEndpoints
         var records = new List<Record>();
         while (await reader.ReadAsync(cancel)) records.Add(Record.Read(reader.GetFieldValue<byte[]>(1), reader.GetInt64(0)));
         return Results.Bytes(new Dossier(Subject.Unit("shelf"), position, records).Write(), "application/json");
-    }
-
-    private static bool IsP256(string? spki)
-    {
-        try
-        {
-            using var key = ECDsa.Create();
-            key.ImportSubjectPublicKeyInfo(Convert.FromBase64String(spki ?? ""), out _);
-            return key.ExportParameters(false).Curve.Oid.FriendlyName is "nistP256" or "ECDSA_P256";
-        }
-        catch (Exception e) when (e is FormatException or CryptographicException)
-        {
-            return false;
-        }
     }
 }
 
