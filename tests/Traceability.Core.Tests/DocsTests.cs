@@ -38,7 +38,7 @@ public sealed class DocsTests
             text.Append("\n## ").Append(Title(hold.Key)).Append("\n\n| requirement | title | cites | limits asked of the profile |\n|---|---|---|---|\n");
             foreach (var rule in hold)
             {
-                var cites = good.Findings.Where(f => f.Requirement == rule.Id).Select(f => f.Source.ToString()).Distinct().Order(StringComparer.Ordinal);
+                var cites = good.Findings.Where(f => f.Requirement == rule.Id).Select(f => f.Source.Mark == SourceMark.Recorded ? "the approval recorded here" : f.Source.ToString()).Distinct().Order(StringComparer.Ordinal);
                 text.Append("| `").Append(rule.Id).Append("` | ").Append(Cell(rule.Title)).Append(" | ").AppendJoin("; ", cites.Select(Cell)).Append(" | ")
                     .AppendJoin(", ", rule.Limits.Select(l => $"`{l}`")).Append(" |\n");
             }

@@ -34,7 +34,7 @@ internal sealed record CylinderSet(Verdict Verdict, string Reason, string Observ
 
     private const string DiametersApart = "cylinder.diameter-difference", MachineError = "cylinder.machine-error";
 
-    private sealed record Break(Entry<CylinderBroken> Broken, decimal? Psi, IReadOnlyList<string> Doubts, bool OrderUnknown, bool TooYoung)
+    private sealed record Break(Entry<CylinderBroken> Broken, string Size, decimal? Psi, IReadOnlyList<string> Doubts, bool OrderUnknown, bool TooYoung)
     {
         // Younger than the age asked is no low result: the concrete had not had its time.
         public bool IsLow(decimal requiredPsi) => Psi < requiredPsi && !TooYoung;
@@ -80,7 +80,7 @@ internal sealed record CylinderSet(Verdict Verdict, string Reason, string Observ
         var orderUnknown = order == TimeOrder.CannotTell && doubts.Count == 0;
         if (order == TimeOrder.After) doubts.Add($"broken after {demand.StepWords}");
         if (order == TimeOrder.CannotTell) doubts.Add($"the clocks do not say whether it was broken before {demand.StepWords}");
-        return new Break(broken, psi, doubts, orderUnknown, tooYoung);
+        return new Break(broken, cylinder.Size, psi, doubts, orderUnknown, tooYoung);
     }
 
     /// <summary>
@@ -112,15 +112,31 @@ internal sealed record CylinderSet(Verdict Verdict, string Reason, string Observ
         var observed = strengths.Count == 0 ? "" : $"{string.Join(", ", strengths.Select(Matter.Text))} psi, mean {Matter.Text(mean)} psi";
         var used = counted.Select(b => b.Broken.Id).ToList();
         var doubtful = counted.Count - valid.Count;
+        var range = mean > 0 ? Range(counted, strengths) : "";
         var kept = doubtful > 0 ? $" {doubtful} low result{(doubtful > 1 ? "s" : "")} of a faulty test kept, because a low result is not dropped for it." : "";
         if (strengths.Count > 0 && mean < demand.RequiredPsi)
-            return new(Verdict.NotMet, $"Mean of {strengths.Count} cylinders {Matter.Text(mean)} psi, {Matter.Text(demand.RequiredPsi)} psi required.{kept}", observed, null, used, []);
+            return new(Verdict.NotMet, $"Mean of {strengths.Count} cylinders {Matter.Text(mean)} psi, {Matter.Text(demand.RequiredPsi)} psi required.{kept}{range}", observed, null, used, []);
         if (valid.Count >= demand.Cylinders)
-            return new(Verdict.Met, $"Mean of {strengths.Count} cylinders {Matter.Text(mean)} psi, {Matter.Text(demand.RequiredPsi)} psi required.{kept}", observed, null, used, []);
+            return new(Verdict.Met, $"Mean of {strengths.Count} cylinders {Matter.Text(mean)} psi, {Matter.Text(demand.RequiredPsi)} psi required.{kept}{range}", observed, null, used, []);
         var unknown = breaks.Count(b => b.OrderUnknown);
         return valid.Count + unknown >= demand.Cylinders
             ? new(Verdict.CannotTell, $"The clocks do not say whether the cylinders were broken before {demand.StepWords}.", observed, null, used, [])
-            : new(Verdict.Missing, $"{valid.Count} of {demand.Cylinders} valid cylinders.", observed, null, used, []);
+            : new(Verdict.Missing, $"{valid.Count} of {demand.Cylinders} valid cylinders{Why(breaks)}.", observed, null, used, []);
+    }
+
+    private static string Why(List<Break> breaks)
+    {
+        var doubts = breaks.SelectMany(b => b.Doubts).Distinct(StringComparer.Ordinal).Order(StringComparer.Ordinal).ToList();
+        return doubts.Count == 0 ? "" : ": " + string.Join("; ", doubts);
+    }
+
+    // Companions far apart say something of the test, nothing of the concrete: a remark, never a verdict.
+    private static string Range(List<Break> counted, List<decimal> strengths)
+    {
+        var sizes = counted.Select(b => b.Size).Distinct(StringComparer.Ordinal).ToList();
+        if (sizes.Count != 1 || Strength.AcceptableRangePct(sizes[0], madeInField: true, strengths.Count) is not { } acceptable) return "";
+        var range = Strength.RangePct(strengths);
+        return range > acceptable ? $" Their range is {Matter.Text(decimal.Round(range, 1))} % of the mean, above the acceptable {Matter.Text(acceptable)} %: look at the test." : "";
     }
 
     // Not enough yet: pending while the step was not taken and enough cylinders, or the age, can still come.

@@ -97,7 +97,9 @@ public sealed class StripTests
         Assert.Equal(Verdict.Missing, Machine(set, c => c with { ValidThrough = c.CalibratedOn }).Verdict(Id));
         Assert.Equal(Verdict.Missing, set.Without<InstrumentCalibrated>(c => c.Instrument == "CM-1").Verdict(Id));
         Assert.Equal(Verdict.Missing, set.Without<PersonCertified>(c => c.Person == "p-108").Verdict(Id));
-        Assert.Equal(2, set.Without<PersonCertified>(c => c.Person == "p-108").Finding(Id).SetAside.Count);
+        var lapsed = set.Without<PersonCertified>(c => c.Person == "p-108").Finding(Id);
+        Assert.Equal(2, lapsed.SetAside.Count);
+        Assert.Contains("no certificate as strength testing technician is recorded for p-108", lapsed.Reason, StringComparison.Ordinal);
     }
 
     [Fact]
@@ -136,6 +138,17 @@ public sealed class StripTests
         var later = Stripped.AddDays(3);
         var found = Good.Add(new InstrumentCalibrated("CM-1", InstrumentKind.CompressionMachine, DateOnly.FromDateTime(later.DateTime), DateOnly.FromDateTime(later.DateTime).AddYears(1), "CAL-X", R(error)), later);
         Assert.Equal(expected, found.Verdict(Id));
+    }
+
+    [Theory]
+    [InlineData("6x12", true)]
+    [InlineData("4x8", false)]
+    [OutsideCheck("Two 6 x 12 in field cylinders 8.1 % apart, and two of 4 x 8 in", "a remark above 8.0 %, no verdict; none stated for 4 x 8 in the field", "ASTM C39/C39M, precision", SourceMark.Memory)]
+    public void Companions_far_apart_are_a_remark_and_no_verdict(string size, bool remarked)
+    {
+        var set = Broken(("ST1", 5000, 1), ("ST2", 5420, 0.9)).Change<SampleTested>(s => s with { Cylinders = [.. s.Cylinders.Select(c => c with { Size = size })] });
+        Assert.Equal(Verdict.Met, set.Verdict(Id));
+        Assert.Equal(remarked, set.Finding(Id).Reason.Contains("look at the test", StringComparison.Ordinal));
     }
 
     [Fact]
