@@ -28,6 +28,13 @@ public sealed class BusHealth(BusTopology topology) : IHealthCheck
         Task.FromResult(topology.Ready ? HealthCheckResult.Healthy($"{topology.Depth} messages wait") : HealthCheckResult.Unhealthy("the message broker does not answer"));
 }
 
+/// <summary>The signer does not refuse the log.</summary>
+public sealed class SignerHealth(Log.LogSigner signer) : IHealthCheck
+{
+    public Task<HealthCheckResult> CheckHealthAsync(HealthCheckContext context, CancellationToken cancellationToken = default) =>
+        Task.FromResult(signer.Refusal is { } why ? HealthCheckResult.Unhealthy(why) : HealthCheckResult.Healthy());
+}
+
 /// <summary>How far the subscriptions are behind the newest record.</summary>
 public sealed class LagHealth(DaemonWatch watch) : IHealthCheck
 {

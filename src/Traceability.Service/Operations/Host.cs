@@ -59,6 +59,7 @@ public static class Host
         if (web) AddWeb(builder, bus);
         if (worker) builder.Services.AddSingleton<Assembler>().AddHostedService(s => s.GetRequiredService<Assembler>());
         AddLog(builder, signer);
+        if (signer) health.AddCheck<SignerHealth>("signer");
         builder.Services.AddOpenTelemetry()
             .WithTracing(t =>
             {
@@ -248,11 +249,12 @@ public static class Host
         app.MapOpenApi().AllowAnonymous();
         app.MapScalarApiReference("/api-docs").AllowAnonymous();
         app.MapIntake();
+        app.MapSchemas();
         app.MapUnits();
         app.MapDecisions();
         app.MapQuarantine();
         app.MapParking();
-        app.MapLog();
+        app.MapLog().RequireAuthorization(Access.ReadOrDevice);
         app.MapSignIn();
         app.MapDevices();
         app.MapKiosk();

@@ -7,6 +7,7 @@ using Traceability.Core.Judging;
 using Traceability.PlantSimulator.Story;
 using Traceability.Service.Operations;
 using Traceability.Service.Tests.Hosting;
+using Fact = Xunit.FactAttribute;
 
 namespace Traceability.Service.Tests.Decisions;
 

@@ -63,11 +63,11 @@ public sealed class PlantHost : IAsyncDisposable
     /// <summary>Starts a further part on the same database and bus.</summary>
     public async Task<WebApplication> AddAsync(string roles, params string[] settings)
     {
-        var app = Operations.Host.Build([
+        var app = Service.Operations.Host.Build([
             "--urls=http://127.0.0.1:0", $"--Roles={roles}", $"--Bus={(_broker is null ? "inprocess" : "rabbitmq")}", $"--BusQueue={_name}",
             $"--ConnectionStrings:Postgres={ConnectionString}", $"--ConnectionStrings:RabbitMq={_broker}",
             $"--Signer:Folder={Path.Combine(_folder, "signer")}", "--Signer:Origin=test.example/log", $"--People:BootstrapFile={BootstrapFile}", .. settings]);
-        await Operations.Host.PrepareAsync(app);
+        await Service.Operations.Host.PrepareAsync(app);
         await app.StartAsync();
         _apps.Add(app);
         if (roles.Contains("web", StringComparison.Ordinal)) Address = new Uri(app.Urls.First());
@@ -128,7 +128,16 @@ public sealed class PlantHost : IAsyncDisposable
     /// <summary>Waits until everything recorded is marked, assembled and given its leaf.</summary>
     public async Task SettleAsync(long records)
     {
-        await EventuallyAsync(async () => await ScalarAsync("select count(*) from trace.record") >= records, $"{records} records");
+        var seen = 0L;
+        try
+        {
+            await EventuallyAsync(async () => (seen = await ScalarAsync("select count(*) from trace.record")) >= records, $"{records} records");
+        }
+        catch (TimeoutException e)
+        {
+            throw new TimeoutException($"{e.Message}; {seen} recorded, {await ScalarAsync("select count(*) from trace.quarantine")} quarantined, {await ScalarAsync("select count(*) from trace.parked")} parked", e);
+        }
+
         await EventuallyAsync(async () => await ScalarAsync("select count(*) from trace.record r where not exists (select from trace.log_leaf l where l.record_id = r.id)") == 0
             && await ScalarAsync("select coalesce(min(last_seq_id), 0) from marten.mt_event_progression where name like 'MarkStale%'") >= await ScalarAsync("select max(position) from trace.record")
             && await ScalarAsync("select count(*) from trace.stale_unit") == 0, "nothing stale");
