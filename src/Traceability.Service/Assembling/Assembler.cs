@@ -54,7 +54,7 @@ public sealed partial class Assembler(IDocumentStore store, NpgsqlDataSource sou
         }
 
         if (key is null) return null;
-        await using (var mark = new NpgsqlCommand("savepoint picked", connection, transaction)) await mark.ExecuteNonQueryAsync(cancel);
+        await transaction.SaveAsync("picked", cancel);
         try
         {
             await WriteRowAsync(connection, transaction, Subject.Parse(key), cancel);
@@ -65,7 +65,9 @@ public sealed partial class Assembler(IDocumentStore store, NpgsqlDataSource sou
         {
             // A unit that cannot be judged goes to the back and stays stale, so that it is seen and blocks no other.
             LogUnit(log, e, key);
-            await using var back = new NpgsqlCommand("rollback to savepoint picked; update trace.stale_unit set priority = 9, marked_at = clock_timestamp() + interval '10 seconds' where unit = '" + key.Replace("'", "''", StringComparison.Ordinal) + "'", connection, transaction);
+            await transaction.RollbackAsync("picked", cancel);
+            await using var back = new NpgsqlCommand("update trace.stale_unit set priority = 9, marked_at = clock_timestamp() + interval '10 seconds' where unit = $1", connection, transaction)
+            { Parameters = { new() { Value = key } } };
             await back.ExecuteNonQueryAsync(cancel);
             await transaction.CommitAsync(cancel);
             return null;
@@ -92,8 +94,9 @@ public sealed partial class Assembler(IDocumentStore store, NpgsqlDataSource sou
 
         await using var session = store.LightweightSession(Marten.Services.SessionOptions.ForTransaction(transaction));
         session.Store(UnitRow.Of(file, judgement, dossier.Position, at));
-        session.QueueSqlCommand("select pg_notify('trace_units', ?)", unit.Id);
         await session.SaveChangesAsync(cancel);
+        await using var tell = new NpgsqlCommand("select pg_notify('trace_units', $1)", connection, transaction) { Parameters = { new() { Value = unit.Id } } };
+        await tell.ExecuteNonQueryAsync(cancel);
     }
 
     // The row is written on behalf of the newest record in it; its trace goes on here.

@@ -40,7 +40,6 @@ public sealed class MarkStale : SubscriptionBase
     public override Task<IChangeListener> ProcessEventsAsync(EventRange page, ISubscriptionController controller, IDocumentOperations operations, CancellationToken cancellationToken)
     {
         operations.QueueSqlCommand(Sql, page.SequenceFloor, page.SequenceCeiling, page.SequenceCeiling);
-        operations.QueueSqlCommand("select pg_notify('trace_stale', '')");
         return Task.FromResult(NullChangeListener.Instance);
     }
 }

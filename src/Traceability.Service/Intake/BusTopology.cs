@@ -13,8 +13,8 @@ public sealed partial class BusTopology(IConfiguration configuration, ILogger<Bu
     public string Queue { get; } = QueueName(configuration);
 
     /// <summary>
-    /// Redeliveries before the broker sets a message apart. A kill -9 of a worker is one redelivery of all it held, so the
-    /// figure is far above what a bad day brings; a message that cannot be read goes to the error queue at once.
+    /// Redeliveries before the broker sets a message apart, in the queue with "-apart" behind its name. A kill -9 of a worker
+    /// is one redelivery of all it held, so the figure is far above what a bad day brings.
     /// </summary>
     public const int DeliveryLimit = 1000;
 
@@ -40,7 +40,8 @@ public sealed partial class BusTopology(IConfiguration configuration, ILogger<Bu
                 _connection ??= await factory.CreateConnectionAsync(stoppingToken);
                 await using var channel = await _connection.CreateChannelAsync(cancellationToken: stoppingToken);
                 await channel.ExchangeDeclareAsync(Queue, ExchangeType.Fanout, durable: true, cancellationToken: stoppingToken);
-                await channel.QueueDeclareAsync(Queue, durable: true, exclusive: false, autoDelete: false, Arguments, cancellationToken: stoppingToken);
+                await channel.QueueDeclareAsync(Queue, durable: true, exclusive: false, autoDelete: false, Arguments(Queue), cancellationToken: stoppingToken);
+                await channel.QueueDeclareAsync(Queue + "-apart", durable: true, exclusive: false, autoDelete: false, cancellationToken: stoppingToken);
                 await channel.QueueBindAsync(Queue, Queue, "", cancellationToken: stoppingToken);
                 Ready = true;
                 while (!stoppingToken.IsCancellationRequested)
@@ -66,11 +67,13 @@ public sealed partial class BusTopology(IConfiguration configuration, ILogger<Bu
         await CloseAsync();
     }
 
-    public static readonly Dictionary<string, object?> Arguments = new(StringComparer.Ordinal)
+    public static Dictionary<string, object?> Arguments(string queue) => new(StringComparer.Ordinal)
     {
         ["x-queue-type"] = "quorum",
         ["x-single-active-consumer"] = true,
         ["x-delivery-limit"] = DeliveryLimit,
+        ["x-dead-letter-exchange"] = "",
+        ["x-dead-letter-routing-key"] = queue + "-apart",
     };
 
     private async Task CloseAsync()

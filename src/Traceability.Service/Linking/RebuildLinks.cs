@@ -34,9 +34,25 @@ public static class RebuildLinks
             count += read;
             if (read < Page) break;
             done = last;
-            continue;
         }
 
+        // Readers that hold one table and wait for the other can meet the swap; PostgreSQL then ends one of the two.
+        for (var attempt = 1; ; attempt++)
+        {
+            try
+            {
+                await SwapAsync(connection, done, cancel);
+                return count;
+            }
+            catch (PostgresException e) when (e.SqlState == PostgresErrorCodes.DeadlockDetected && attempt < 5)
+            {
+                await Task.Delay(TimeSpan.FromMilliseconds(100 * attempt), cancel);
+            }
+        }
+    }
+
+    private static async Task SwapAsync(NpgsqlConnection connection, long done, CancellationToken cancel)
+    {
         await using var transaction = await connection.BeginTransactionAsync(cancel);
         await ExecuteAsync(connection, transaction, "select 1 from trace.recorder for update", cancel);
         while (true)
@@ -51,7 +67,6 @@ public static class RebuildLinks
             drop table trace.link; alter table trace.link_new rename to link;
             """, cancel);
         await transaction.CommitAsync(cancel);
-        return count;
     }
 
     private static async Task<(long Last, int Read)> FillAsync(NpgsqlConnection connection, NpgsqlTransaction? transaction, long after, CancellationToken cancel)

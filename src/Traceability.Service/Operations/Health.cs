@@ -141,7 +141,7 @@ public sealed class Gauges : BackgroundService
             {
                 _last = await _watch.ReadAsync(stoppingToken);
             }
-            catch (Exception e) when (Recording.Recorder.IsAway(e) && !stoppingToken.IsCancellationRequested)
+            catch (Exception) when (!stoppingToken.IsCancellationRequested)
             {
                 // The readiness checks report it; the gauges keep their last value.
             }

@@ -177,12 +177,14 @@ public static class Host
             {
                 rabbit.Host(new Uri(address));
                 if (!worker) return;
-                rabbit.ReceiveEndpoint(BusTopology.QueueName(builder.Configuration), e =>
+                var queue = BusTopology.QueueName(builder.Configuration);
+                rabbit.ReceiveEndpoint(queue, e =>
                 {
                     e.ConfigureConsumeTopology = false;
-                    e.SetQuorumQueue();
-                    e.SingleActiveConsumer = true;
-                    e.SetQueueArgument("x-delivery-limit", BusTopology.DeliveryLimit);
+                    foreach (var (name, value) in BusTopology.Arguments(queue)) e.SetQueueArgument(name, value);
+                    // A message whose recording was broken off goes back to its queue. The recorder itself parks single
+                    // entries, so no message is ever at fault as a whole.
+                    e.RethrowFaultedMessages();
                     e.PrefetchCount = 800;
                     e.ConfigureConsumer<FactsConsumer>(context);
                 });

@@ -59,6 +59,9 @@ public static class Schema
             marked_at timestamptz not null default now()
         );
 
+        create or replace function trace.tell_stale() returns trigger language plpgsql as $f$ begin perform pg_notify('trace_stale', ''); return null; end $f$;
+        create or replace trigger tell_stale after insert on trace.stale_unit for each statement execute function trace.tell_stale();
+
         create table if not exists trace.quarantine (
             id uuid not null,
             content_hash text not null,

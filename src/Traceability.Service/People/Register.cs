@@ -95,9 +95,10 @@ public sealed partial class Register(IDocumentStore store, NpgsqlDataSource sour
         await using (var session = store.LightweightSession())
         {
             session.StoreObjects(changed);
-            session.QueueSqlCommand($"select pg_notify('{Channel}', '')");
             await session.SaveChangesAsync(cancel);
         }
+
+        await using (var tell = source.CreateCommand($"notify {Channel}")) await tell.ExecuteNonQueryAsync(cancel);
 
         await ReadAsync(cancel);
     }

@@ -1,5 +1,3 @@
-using Traceability.Core.Records;
-
 namespace Traceability.Service.Recording;
 
 /// <summary>One fact as intake hands it over: its canonical bytes and what intake knows of its delivery.</summary>
@@ -17,4 +15,4 @@ public sealed record FactsReceived
 public enum EntryStatus { Received, Recorded, Duplicate, Conflict, Quarantined, Parked, Refused, Unknown }
 
 /// <summary>What became of one fact.</summary>
-public sealed record Outcome(CloudEvent Sent, Guid RecordId, EntryStatus Status, long? Position, string? Reason = null);
+public sealed record Outcome(Guid RecordId, EntryStatus Status, long? Position, string? Reason = null);

@@ -1,4 +1,6 @@
 using System.Diagnostics;
+using System.Security.Cryptography;
+using System.Text.Json;
 using JasperFx.Events;
 using Marten;
 using Npgsql;
@@ -77,17 +79,29 @@ public sealed partial class Recorder(IDocumentStore store, NpgsqlDataSource sour
 
     private async Task<Outcome> ParkAsync(Received entry, Exception reason, CancellationToken cancel)
     {
-        var sent = CloudEvent.ReadCanonical(entry.Canonical);
-        LogParked(log, reason, sent.RecordId, sent.Type);
+        // Even bytes that no longer read as an event are kept, under the hash of what they are.
+        var hash = Convert.ToHexStringLower(SHA256.HashData(entry.Canonical));
+        var (id, from, eventId, type) = (RecordId.Of("unreadable", hash), "unreadable", hash, "unreadable");
+        try
+        {
+            var sent = CloudEvent.ReadCanonical(entry.Canonical);
+            (id, from, eventId, type) = (sent.RecordId, sent.Source, sent.Id, sent.Type);
+        }
+        catch (Exception e) when (e is FactShapeException or JsonException)
+        {
+            // Named by its hash.
+        }
+
+        LogParked(log, reason, id, type);
         await using var command = source.CreateCommand("""
             insert into trace.parked (id, content_hash, source, event_id, type, device, assurance, reason, bytes, received_at, parked_at)
             values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11) on conflict do nothing
             """);
-        foreach (var value in new object[] { sent.RecordId, sent.ContentHash, sent.Source, sent.Id, sent.Type, entry.Device, entry.Assurance, reason.Message, entry.Canonical, entry.ReceivedAt.UtcDateTime, clock.GetUtcNow().UtcDateTime })
+        foreach (var value in new object[] { id, hash, from, eventId, type, entry.Device, entry.Assurance, reason.Message, entry.Canonical, entry.ReceivedAt.UtcDateTime, clock.GetUtcNow().UtcDateTime })
             command.Parameters.Add(new() { Value = value });
         await command.ExecuteNonQueryAsync(cancel);
         Telemetry.Parked.Add(1);
-        return new Outcome(sent, sent.RecordId, EntryStatus.Parked, null, reason.Message);
+        return new Outcome(id, EntryStatus.Parked, null, reason.Message);
     }
 
     [LoggerMessage(LogLevel.Error, "Parked {RecordId} of type {FactType}: it could not be recorded")]
@@ -126,7 +140,7 @@ public sealed class Writing : IAsyncDisposable
             if (entry.Quarantine is { } reason)
             {
                 await QuarantineAsync(entry, sent, reason, cancel);
-                outcomes[i] = new(sent, id, EntryStatus.Quarantined, null, reason);
+                outcomes[i] = new(id, EntryStatus.Quarantined, null, reason);
                 continue;
             }
 
@@ -135,7 +149,7 @@ public sealed class Writing : IAsyncDisposable
             {
                 if (first.Hash == sent.ContentHash)
                 {
-                    outcomes[i] = new(sent, id, EntryStatus.Duplicate, first.Position);
+                    outcomes[i] = new(id, EntryStatus.Duplicate, first.Position);
                     continue;
                 }
 
@@ -143,7 +157,7 @@ public sealed class Writing : IAsyncDisposable
                 id = RecordId.OfConflict(sent.Source, sent.Id, sent.ContentHash);
                 if (known.TryGetValue(id, out var second))
                 {
-                    outcomes[i] = new(sent, id, EntryStatus.Conflict, second.Position, "another content was recorded under this id");
+                    outcomes[i] = new(id, EntryStatus.Conflict, second.Position, "another content was recorded under this id");
                     continue;
                 }
             }
@@ -156,7 +170,7 @@ public sealed class Writing : IAsyncDisposable
         await AppendAsync(fresh.ConvertAll(f => f.Row), cancel);
         foreach (var (index, row) in fresh)
         {
-            outcomes[index] = new(entries[index].Sent, row.Id, row.ConflictOf is null ? EntryStatus.Recorded : EntryStatus.Conflict, row.Position,
+            outcomes[index] = new(row.Id, row.ConflictOf is null ? EntryStatus.Recorded : EntryStatus.Conflict, row.Position,
                 row.ConflictOf is null ? null : "another content was recorded under this id");
         }
 
