@@ -65,7 +65,7 @@ public sealed class FactIntake(IHandover handover, Register register, TimeProvid
             }
             catch (CanonicalJsonException e)
             {
-                receipts[i] = Refused(events[i].Span, Problems.Shape([new("event", e.Message, "Send valid JSON without repeated names.")]));
+                receipts[i] = Refused(events[i].Span, Problems.Of(StatusCodes.Status400BadRequest, "not-json", "The event is not JSON that has one meaning", e.Message + " Send valid JSON without repeated names; it was not taken in."));
             }
         }
 

@@ -22,8 +22,7 @@ public sealed partial class Recorder(IDocumentStore store, NpgsqlDataSource sour
     /// <summary>Records the entries. Answers in their order. Throws only when the database is away: then nothing was recorded and the call may be repeated.</summary>
     public async Task<IReadOnlyList<Outcome>> RecordAsync(IReadOnlyList<Received> entries, CancellationToken cancel)
     {
-        using var span = Telemetry.Source.StartActivity("record");
-        span?.SetTag("trace.entries", entries.Count);
+        using var span = Span(entries);
         try
         {
             return await WriteAsync(entries, cancel);
@@ -36,6 +35,16 @@ public sealed partial class Recorder(IDocumentStore store, NpgsqlDataSource sour
             var first = await RecordAsync([.. entries.Take(half)], cancel);
             return [.. first, .. await RecordAsync([.. entries.Skip(half)], cancel)];
         }
+    }
+
+    // A batch belongs to many requests: it goes on from the first one's trace and names the others.
+    private static Activity? Span(IReadOnlyList<Received> entries)
+    {
+        var origins = entries.Select(e => ActivityContext.TryParse(e.TraceParent, null, isRemote: true, out var origin) ? origin : default)
+            .Where(c => c.TraceId != default).Distinct().Take(32).ToList();
+        var span = Telemetry.Source.StartActivity("record", ActivityKind.Consumer, origins.FirstOrDefault(), links: origins.Skip(1).Select(c => new ActivityLink(c)));
+        span?.SetTag("trace.entries", entries.Count);
+        return span;
     }
 
     /// <summary>Whether a failure says that the database cannot be reached or is going down, rather than that an entry is bad.</summary>
