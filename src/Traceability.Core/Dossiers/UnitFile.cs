@@ -41,7 +41,8 @@ public enum SetAsideKind
 }
 
 /// <summary>A record that is in the dossier and does not count, with the reason in words.</summary>
-public sealed record SetAside(Record Record, SetAsideKind Kind, string Reason)
+/// <param name="Family">Id of the record at the bottom: itself, or the one that it changes or shares its id with.</param>
+public sealed record SetAside(Record Record, SetAsideKind Kind, string Reason, Guid Family)
 {
     /// <summary>
     /// The id under which findings cite it. Of two contents under one id the one that came first bears the id of the

@@ -25,8 +25,7 @@ public sealed class Conflicts : IRequirement
             yield return Matter.Finding(this, unit, Verdict.Met, "No record of this unit contradicts another.", Source);
 
         // Two contents under one id are two records that are cited by one id.
-        var byId = open.ToLookup(s => s.Record.Id);
-        foreach (var group in open.GroupBy(s => Key(s, byId)).OrderBy(g => g.Key, StringComparer.Ordinal))
+        foreach (var group in open.GroupBy(Key).OrderBy(g => g.Key, StringComparer.Ordinal))
         {
             var named = group.OrderBy(s => s.Evidence).ThenBy(s => s.Record.Sent.ContentHash, StringComparer.Ordinal)
                 .Select(s => $"{s.Record.Type} {s.Evidence:D} (content {s.Record.Sent.ContentHash[..8]})");
@@ -36,22 +35,13 @@ public sealed class Conflicts : IRequirement
             {
                 Clear = waiting ? "The station sends the record that is corrected, or the quality engineer records it again."
                     : group.All(s => s.Kind == SetAsideKind.Unreadable) ? "The quality engineer has the record sent again in a form this version reads."
-                    : "The quality engineer finds out which is right and corrects or withdraws the other.",
+                    : "The quality engineer finds out which is right and withdraws the other; of two contents under one id both, and the right one is sent again under an id of its own.",
                 SetAside = [.. group.Select(s => new UnusedEvidence(s.Evidence, $"content {s.Record.Sent.ContentHash[..8]}: {s.Reason}"))],
             };
         }
     }
 
     // Contradicting records stand together: under their business key, or with the record that a change names.
-    private static string Key(SetAside aside, ILookup<Guid, SetAside> byId) => aside.Record.Fact switch
-    {
-        RecordCorrected c => Original(c.Record, byId) is { } original ? Key(original, byId) : c.About.Key,
-        RecordWithdrawn w => Original(w.Record, byId) is { } original ? Key(original, byId) : w.About.Key,
-        { BusinessKey: { } key } => key,
-        _ => Records.Subject.Record(aside.Evidence).Key,
-    };
-
-    // Changes of changes are no originals; only a fact can be one.
-    private static SetAside? Original(Guid record, ILookup<Guid, SetAside> byId) =>
-        byId[record].FirstOrDefault(s => s.Record.Fact is not (RecordCorrected or RecordWithdrawn));
+    private static string Key(SetAside aside) =>
+        (aside.Record.Fact is RecordCorrected c ? c.Replacement : aside.Record.Fact)?.BusinessKey ?? Records.Subject.Record(aside.Family).Key;
 }
