@@ -30,7 +30,7 @@ public static class Assemble
     public static IReadOnlyList<Entry> Counted(IReadOnlyList<Record> records)
     {
         var setAside = new List<SetAside>();
-        var entries = MergeBusinessKeys(ApplyChanges(SetConflictsAside(records, setAside), setAside), setAside);
+        var entries = MergeBusinessKeys(Changes.Apply(records, setAside), setAside);
         entries.Sort(ByTime);
         return entries;
     }

@@ -27,6 +27,17 @@ public static class Links
         return links;
     }
 
+    /// <summary>
+    /// The links of a record: those of its fact. The second content under one id is about the first one too, so that
+    /// nobody finds the one without the other.
+    /// </summary>
+    /// <param name="id">The record's own id, which differs from the event's when other content came first.</param>
+    public static IReadOnlyList<Link> OfRecord(IFact? fact, CloudEvent sent, Guid id)
+    {
+        IReadOnlyList<Link> stated = fact is null ? [] : Of(fact, sent.Person);
+        return id == sent.RecordId ? stated : [.. stated, Link.About(Subject.Record(sent.RecordId))];
+    }
+
     /// <summary>How a subject was reached decides which links lead on from it.</summary>
     public enum Reach { Part, Rule, Judge }
 

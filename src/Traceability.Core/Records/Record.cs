@@ -66,17 +66,8 @@ public sealed class Record
     /// </summary>
     public bool IsConflict => Id != Sent.RecordId;
 
-    /// <summary>
-    /// Everything this record ties together. Pure. The second content under one id is about the first one too, so that
-    /// nobody finds the one without the other.
-    /// </summary>
-    public IReadOnlyList<Link> Links() => _links ??= LinksOf();
-
-    private IReadOnlyList<Link> LinksOf()
-    {
-        IReadOnlyList<Link> stated = Fact is null ? [] : Dossiers.Links.Of(Fact, Person);
-        return IsConflict ? [.. stated, Link.About(Subject.Record(Sent.RecordId))] : stated;
-    }
+    /// <summary>Everything this record ties together. Pure.</summary>
+    public IReadOnlyList<Link> Links() => _links ??= Dossiers.Links.OfRecord(Fact, Sent, Id);
 
     /// <exception cref="JsonException">The bytes are not a record.</exception>
     public static Record Read(ReadOnlyMemory<byte> bytes, long position)

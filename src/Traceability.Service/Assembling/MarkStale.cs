@@ -14,14 +14,23 @@ public sealed class MarkStale : SubscriptionBase
 {
     public const string ShardName = "MarkStale";
 
+    // A record touches its family too: a correction that came before its record moves work to a unit that neither names alone.
     private const string Sql = """
-        with recursive touched as (
-            select distinct a.subject from trace.about a where a.position > ? and a.position <= ?
-        ), start as (
-            select subject from touched
+        with recursive family(position) as (
+            select position from trace.record where position > ? and position <= ?
             union
-            select b.subject from touched t join trace.record r on t.subject like 'record:%' and r.id = substring(t.subject from 8)::uuid
-            join trace.about b on b.position = r.position
+            select n.position from family f join trace.record r on r.position = f.position cross join lateral (
+                select a.position from trace.about a where a.subject = 'record:' || r.id::text
+                union all
+                select other.position from trace.about own join trace.about other on other.subject = own.subject
+                where own.position = f.position and own.subject like 'record:%'
+                union all
+                select named.position from trace.about own
+                join trace.record named on named.id = case when own.subject like 'record:%' then substring(own.subject from 8)::uuid end
+                where own.position = f.position
+            ) n
+        ), start as (
+            select distinct a.subject from family f join trace.about a on a.position = f.position
         ), up(subject) as (
             select subject from start
             union

@@ -8,6 +8,8 @@ namespace Traceability.Service.Linking;
 public sealed class DossierStore(NpgsqlDataSource source)
 {
     // Parts (0) lead to parts, rules and judges; rules (1) to rules; judges (2) to judges: the same steps as Links.Follow.
+    // With each record come its family (the record it changes or contradicts, and all that change or contradict that one,
+    // and so on) and its person's certificates, because a correction can move work to a subject no link of its own names.
     private const string Closure = """
         with recursive walk(subject, reach) as (
             select $1::text, 0
@@ -15,14 +17,23 @@ public sealed class DossierStore(NpgsqlDataSource source)
             select l.to_subject, case l.kind when 1 then 0 when 3 then 1 else 2 end
             from walk w join trace.link l on l.from_subject = w.subject
             where l.position <= $2 and ((w.reach = 0 and l.kind in (1, 2, 3)) or (w.reach = 1 and l.kind = 3) or (w.reach = 2 and l.kind = 2))
-        ), bearing as (
-            select distinct a.position from (select distinct subject from walk) s join trace.about a on a.subject = s.subject where a.position <= $2
-        ), changing as (
-            select a.position from bearing b join trace.record r on r.position = b.position
-            join trace.about a on a.subject = 'record:' || coalesce(r.conflict_of, r.id)::text where a.position <= $2
+        ), gathered(position) as (
+            select a.position from (select distinct subject from walk) s join trace.about a on a.subject = s.subject where a.position <= $2
+            union
+            select n.position from gathered g join trace.record r on r.position = g.position cross join lateral (
+                select a.position from trace.about a where a.subject = 'record:' || r.id::text
+                union all
+                select other.position from trace.about own join trace.about other on other.subject = own.subject
+                where own.position = g.position and own.subject like 'record:%'
+                union all
+                select named.position from trace.about own
+                join trace.record named on named.id = case when own.subject like 'record:%' then substring(own.subject from 8)::uuid end
+                where own.position = g.position
+                union all
+                select a.position from trace.about a where a.subject = 'person:' || r.person
+            ) n where n.position <= $2
         )
-        select r.position, r.bytes from (select position from bearing union select position from changing) p
-        join trace.record r on r.position = p.position order by r.position
+        select r.position, r.bytes from gathered g join trace.record r on r.position = g.position order by r.position
         """;
 
     /// <summary>The newest log position.</summary>

@@ -325,7 +325,7 @@ public sealed class Writing : IAsyncDisposable
                 Device = device,
                 Bytes = bytes,
                 RecordedAt = recordedAt,
-                Links = Core.Dossiers.Links.Of(fact, sent.Person),
+                Links = Core.Dossiers.Links.OfRecord(fact, sent, id),
                 ConflictOf = conflictOf,
                 TraceParent = traceParent,
             };

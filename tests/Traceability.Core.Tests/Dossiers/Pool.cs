@@ -50,45 +50,38 @@ internal sealed class Pool
 
     /// <summary>
     /// Gathers a unit's dossier: everything about the subjects that the links lead down to; with each of these records its
-    /// family, which is the record it changes or contradicts and all that change or contradict that one; and the
-    /// certificates of the families' people, because a correction can move work to a subject no link of theirs names.
+    /// family (the record it changes or contradicts, and all that change or contradict that one, and so on) and its
+    /// person's certificates, because a correction can move work to a subject no link of its own names.
     /// </summary>
     public Dossier Gather(Subject unit)
     {
         var seen = new HashSet<(Subject, Links.Reach)> { (unit, Links.Reach.Part) };
-        var queue = new Queue<(Subject Subject, Links.Reach Reach)>(seen);
-        while (queue.TryDequeue(out var here))
+        var walk = new Queue<(Subject Subject, Links.Reach Reach)>(seen);
+        while (walk.TryDequeue(out var here))
         {
             foreach (var link in _from[here.Subject])
             {
-                if (Links.Follow(here.Reach, link.Kind) is { } reach && seen.Add((link.To, reach))) queue.Enqueue((link.To, reach));
+                if (Links.Follow(here.Reach, link.Kind) is { } reach && seen.Add((link.To, reach))) walk.Enqueue((link.To, reach));
             }
         }
 
-        var bearing = Families(seen.SelectMany(s => _about[s.Item1]));
-        var people = bearing.Where(r => Subject.IsId(r.Person, "person")).SelectMany(r => _about[Subject.Person(r.Person!)]);
-        var gathered = Families(bearing.Concat(people));
+        var gathered = seen.SelectMany(s => _about[s.Item1]).ToHashSet();
+        var queue = new Queue<Record>(gathered);
+        while (queue.TryDequeue(out var record))
+        {
+            foreach (var relative in Relatives(record).Where(gathered.Add)) queue.Enqueue(relative);
+        }
+
         return new Dossier(unit, Records.Count, [.. Records.Where(gathered.Contains)]);
     }
 
-    private HashSet<Record> Families(IEnumerable<Record> records)
+    private IEnumerable<Record> Relatives(Record record)
     {
-        var all = records.ToHashSet();
-        var keys = new HashSet<Subject>();
-        var queue = new Queue<Record>(all);
-        while (queue.TryDequeue(out var record))
-        {
-            foreach (var key in record.Links().Select(l => l.From).Where(s => s.Kind == "record").Append(Subject.Record(record.Id)))
-            {
-                if (!keys.Add(key)) continue;
-                foreach (var relative in _byId.TryGetValue(Guid.Parse(key.Id), out var named) ? _about[key].Append(named) : _about[key])
-                {
-                    if (all.Add(relative)) queue.Enqueue(relative);
-                }
-            }
-        }
-
-        return all;
+        var named = record.Links().Select(l => l.From).Where(s => s.Kind == "record").ToList();
+        return _about[Subject.Record(record.Id)]
+            .Concat(named.SelectMany(key => _about[key]))
+            .Concat(named.Where(key => _byId.ContainsKey(Guid.Parse(key.Id))).Select(key => _byId[Guid.Parse(key.Id)]))
+            .Concat(Subject.IsId(record.Person, "person") ? _about[Subject.Person(record.Person!)] : []);
     }
 
     /// <summary>An event of a station.</summary>
