@@ -41,6 +41,15 @@ internal static class DossierGen
         return making.Done();
     });
 
+    /// <summary>One of them, with as many changes as asked, by a seed.</summary>
+    public static Sent Example(int seed, int changes)
+    {
+        var random = new Random(seed);
+        var making = new Making(s_stories[seed % s_stories.Count]);
+        for (var i = 0; i < changes; i++) making.Change(random.Next(14), random.Next(1_000_000), random.Next(1_000_000));
+        return making.Done();
+    }
+
     public static CloudEvent[] Shuffled(IEnumerable<CloudEvent> events, int seed)
     {
         var shuffled = events.ToArray();

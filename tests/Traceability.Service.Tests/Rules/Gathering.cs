@@ -1,0 +1,73 @@
+using Marten;
+using Microsoft.Extensions.DependencyInjection;
+using Traceability.Core.Dossiers;
+using Traceability.Core.Judging;
+using Traceability.Core.Records;
+using Traceability.Core.Tests.Dossiers;
+using Traceability.Service.Assembling;
+using Traceability.Service.Linking;
+using Traceability.Service.Recording;
+using Traceability.Service.Tests.Hosting;
+
+namespace Traceability.Service.Tests.Rules;
+
+/// <summary>The link index gathers what the pure rule gathers, for facts with corrections, withdrawals and conflicts in any order.</summary>
+public sealed class Gathering
+{
+    private static readonly DateTimeOffset Now = new(2026, 6, 1, 12, 0, 0, TimeSpan.Zero);
+
+    [Theory]
+    [InlineData(1)]
+    [InlineData(2)]
+    [InlineData(3)]
+    public async Task The_index_gathers_by_the_pure_rule_and_marks_every_unit_it_touches(int seed)
+    {
+        var sent = DossierGen.Example(seed, changes: 25);
+        var arriving = DossierGen.Shuffled(sent.Events, seed);
+        var pool = Pool.Store(arriving);
+        await using var host = await PlantHost.StartAsync(false, ["web"]);
+        var recorder = host.Services.GetRequiredService<Recorder>();
+        foreach (var batch in arriving.Chunk(40))
+            await recorder.RecordAsync([.. batch.Select(e => new Received(e.Canonical.ToArray(), "device", "intake", e.Time))], CancellationToken.None);
+        await AgreeAsync(host, sent, pool);
+
+        await RebuildLinks.RunAsync(host.Database, CancellationToken.None);
+        await AgreeAsync(host, sent, pool);
+
+        // Each record that comes later marks every unit whose judgement it changes: the rows then say what is judged anew.
+        await host.AddAsync("worker");
+        await SettledAsync(host);
+        var late = DossierGen.Example(seed, changes: 45).Events.Where(e => !arriving.Contains(e)).ToList();
+        Assert.NotEmpty(late);
+        foreach (var one in late)
+        {
+            await recorder.RecordAsync([new Received(one.Canonical.ToArray(), "device", "intake", one.Time)], CancellationToken.None);
+            if (one.Type.StartsWith("record.", StringComparison.Ordinal)) await SettledAsync(host);
+        }
+
+        await SettledAsync(host);
+        var grown = Pool.Store(arriving.Concat(late));
+        await using var session = host.Services.GetRequiredService<IDocumentStore>().QuerySession();
+        foreach (var unit in sent.Units.Select(Subject.Unit))
+        {
+            var row = await session.LoadAsync<UnitRow>(unit.Id);
+            Assert.Equal(Judge.Dossier(grown.Gather(unit), row!.JudgedAt).Hash, row.JudgementHash);
+        }
+    }
+
+    private static Task SettledAsync(PlantHost host) => PlantHost.EventuallyAsync(async () =>
+        await host.ScalarAsync("select coalesce(min(last_seq_id), 0) from marten.mt_event_progression where name like 'MarkStale%'") >= await host.ScalarAsync("select max(position) from trace.record")
+        && await host.ScalarAsync("select count(*) from trace.stale_unit") == 0, "every unit assembled");
+
+    private static async Task AgreeAsync(PlantHost host, DossierGen.Sent sent, Pool pool)
+    {
+        foreach (var unit in sent.Units.Select(Subject.Unit))
+        {
+            var dossier = await host.Services.GetRequiredService<DossierStore>().LoadAsync(unit, null, CancellationToken.None);
+            var expected = pool.Gather(unit);
+
+            Assert.Equal(expected.Records.Select(r => $"{r.Type} {r.Id}").Order(StringComparer.Ordinal), dossier.Records.Select(r => $"{r.Type} {r.Id}").Order(StringComparer.Ordinal));
+            Assert.Equal(Judge.Dossier(expected, Now).Hash, Judge.Dossier(dossier, Now).Hash);
+        }
+    }
+}
