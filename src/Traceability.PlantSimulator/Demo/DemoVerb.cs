@@ -1,5 +1,6 @@
 using System.Diagnostics;
 using System.Globalization;
+using System.IO.Compression;
 using System.Security.Cryptography;
 using System.Text.Json;
 using Traceability.PlantSimulator.Acting;
@@ -144,6 +145,10 @@ internal static class DemoVerb
         var bytes = await zip.Content.ReadAsByteArrayAsync(cancel);
         var path = Path.Combine(folder, id + ".zip");
         await File.WriteAllBytesAsync(path, bytes, cancel);
+        using (var archive = new ZipArchive(new MemoryStream(bytes)))
+        {
+            archive.GetEntry("packet.pdf")!.ExtractToFile(Path.ChangeExtension(path, ".pdf"), overwrite: true);
+        }
 
         // The key comes from the signer's own folder, not from the packet and not over the service.
         var start = new ProcessStartInfo(verifier, [path, "--key", key]) { RedirectStandardOutput = true, RedirectStandardError = true };

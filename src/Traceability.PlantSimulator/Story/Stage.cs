@@ -1,5 +1,6 @@
 using System.Globalization;
 using Traceability.Core.Events;
+using Traceability.Core.Profiles;
 using Traceability.Core.Quantities;
 using Traceability.Core.Records;
 
@@ -85,17 +86,23 @@ internal sealed class Stage(int seed, string key, DateTimeOffset firstDay)
         Deliveries(at.AddHours(2), units);
     }
 
+    // Where limits are confirmed, the invented agency prints each in a specification of its own, as invented as the agency
+    // itself: nothing is claimed of a page of a real document.
     private ProfilePublished Profile(bool confirmed)
     {
+        const int FirstClause = 20, FirstPage = 212, LimitsOnAPage = 6;
         var profile = ProfileFile.Baseline();
         return profile with
         {
             Profile = key + profile.Profile,
+            Title = confirmed ? "Rigid-frame units, Section 712 of the invented agency" : profile.Title,
             Limits = !confirmed ? profile.Limits : [.. profile.Limits.Select((l, i) => l with
             {
+                Source = new Citation("Invented Standard Specifications", SourceMark.Published, "2026", $"712.{FirstClause + i}"),
+                Rank = LimitRank.StandardSpecification,
                 ConfirmedBy = Plant.QualityEngineer.Id,
                 ConfirmedOn = Date(firstDay.AddDays(-40)),
-                ConfirmedPage = $"invented page {i + 1}, demonstration only",
+                ConfirmedPage = $"page {FirstPage + i / LimitsOnAPage}",
             })],
         };
     }

@@ -59,6 +59,7 @@ public static class Host
         if (web) AddWeb(builder, bus);
         if (worker) builder.Services.AddSingleton<Assembler>().AddHostedService(s => s.GetRequiredService<Assembler>());
         AddLog(builder, signer);
+        AddPackets(builder, web, signer);
         if (signer) health.AddCheck<SignerHealth>("signer");
         builder.Services.AddOpenTelemetry()
             .WithTracing(t =>
@@ -226,6 +227,13 @@ public static class Host
         builder.Services.AddHostedService(s => ActivatorUtilities.CreateInstance<LogSealing>(s, TimeSpan.FromMilliseconds(500)));
     }
 
+    private static void AddPackets(WebApplicationBuilder builder, bool web, bool signer)
+    {
+        builder.Services.AddSingleton<Packets.PacketStore>();
+        if (web) builder.Services.AddSingleton<Packets.PacketDesk>();
+        if (signer) builder.Services.AddHostedService<Packets.ManifestSigning>();
+    }
+
     private static void MapHealth(WebApplication app)
     {
         // Liveness runs no checks: a service that waits for its database must not be restarted for it.
@@ -262,6 +270,7 @@ public static class Host
         app.MapKiosk();
         app.MapNotices();
         app.MapRazorPages();
+        Packets.PacketEndpoints.MapPackets(app);
         if (app.Services.GetService<SharedScenarioClock>() is { } scenario)
         {
             app.MapPost("/v1/scenario/clock", async (ScenarioTime time, TimeProvider clock, CancellationToken cancel) =>

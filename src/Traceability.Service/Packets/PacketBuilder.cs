@@ -1,5 +1,8 @@
 using System.Text;
+using Traceability.Core.Dossiers;
+using Traceability.Service.Log;
 using Traceability.Service.Packets.Pages;
+using Record = Traceability.Core.Records.Record;
 
 namespace Traceability.Service.Packets;
 
@@ -9,10 +12,14 @@ namespace Traceability.Service.Packets;
 /// </summary>
 public static class PacketBuilder
 {
+    /// <summary>The records a unit's packet rests on: those that need a proof.</summary>
+    public static IReadOnlyList<Record> RecordsOf(Dossier dossier) => UnitMatter.RecordsOf(dossier, Assemble.Unit(dossier));
+
+    /// <summary>Everything but the signature, which its caller gets from whoever holds the log's key.</summary>
     /// <exception cref="PacketRefusedException">
     /// Something stops the packet: an unsealed record, units of two contracts, an unconfirmed limit. Names each and what to do.
     /// </exception>
-    public static Packet Build(PacketRequest request)
+    public static UnsignedPacket Prepare(PacketRequest request)
     {
         var matter = new PacketMatter(request);
         var files = new List<PacketFile>
@@ -23,10 +30,23 @@ public static class PacketBuilder
             new(Packet.ProofsName, PacketFiles.Proofs(matter.Checkpoint, matter.Proofs)),
             new(Packet.CheckpointName, Encoding.UTF8.GetBytes(request.CheckpointNote)),
         };
-        var manifest = PacketFiles.Manifest(request, matter, files);
-        files.Add(new(Packet.ManifestName, manifest));
-        files.Add(new(Packet.SignatureName, request.Sign(manifest)));
-        files.Add(new(Packet.SumsName, PacketFiles.Sums(files)));
-        return new Packet(request.Packet, request.Draft, [.. matter.Units.Select(u => u.Id)], files);
+        files.Add(new(Packet.ManifestName, PacketFiles.Manifest(request, matter, files)));
+        return new UnsignedPacket(new Packet(request.Packet, request.Draft, matter.ContractId, [.. matter.Units.Select(u => u.Id)], matter.Open.Count(), files), request.LogPublicKey);
+    }
+}
+
+/// <summary>A packet that lacks the signature of its manifest.</summary>
+public sealed class UnsignedPacket(Packet packet, byte[] publicKey)
+{
+    /// <summary>The bytes to sign with the log's key.</summary>
+    public byte[] Manifest => packet[Packet.ManifestName];
+
+    /// <exception cref="ArgumentException">The signature is not the log key's over <see cref="Manifest"/>.</exception>
+    public Packet Signed(byte[] signature)
+    {
+        if (!LogKey.Verify(publicKey, Manifest, signature))
+            throw new ArgumentException("The signature is not of the log's key over this manifest.", nameof(signature));
+        var files = packet.Files.Append(new PacketFile(Packet.SignatureName, signature)).ToList();
+        return packet with { Files = [.. files, new PacketFile(Packet.SumsName, PacketFiles.Sums(files))] };
     }
 }

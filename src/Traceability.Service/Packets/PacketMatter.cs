@@ -11,6 +11,20 @@ namespace Traceability.Service.Packets;
 internal sealed record UnitMatter(string Id, UnitFile File, Judgement Judgement, IReadOnlyList<Record> Records)
 {
     public string? Product => File.Drawing?.Fact.Product;
+
+    /// <summary>What of a dossier bears on its unit, counted or set aside, with whatever changes it.</summary>
+    public static IReadOnlyList<Record> RecordsOf(Dossier dossier, UnitFile file)
+    {
+        var kept = file.Entries.SelectMany(e => new[] { e.Original, e.Source }).Concat(file.SetAside.Select(s => s.Record)).DistinctBy(r => r.Id).ToDictionary(r => r.Id);
+        // Whoever assembles these records again must come to the same file, so what changes one of them goes along.
+        foreach (var change in dossier.Records)
+        {
+            if (change.Fact is RecordCorrected c && kept.ContainsKey(c.Record)) kept.TryAdd(change.Id, change);
+            else if (change.Fact is RecordWithdrawn w && kept.ContainsKey(w.Record)) kept.TryAdd(change.Id, change);
+        }
+
+        return [.. kept.Values];
+    }
 }
 
 /// <summary>What a packet states, gathered and checked once, before any page is laid out.</summary>
@@ -67,11 +81,11 @@ internal sealed class PacketMatter
     public IEnumerable<(UnitMatter Unit, Finding Finding)> Open =>
         from unit in Units from finding in unit.Judgement.Findings where IsOpen(finding) select (unit, finding);
 
-    /// <summary>Findings settled by a letter or a waiver.</summary>
+    /// <summary>Findings settled by a letter or a waiver, and those met on figures that a later result can still change.</summary>
     public IEnumerable<(UnitMatter Unit, Finding Finding)> Exceptions =>
         from unit in Units
         from finding in unit.Judgement.Findings
-        where finding.Verdict is Verdict.NotMetAccepted or Verdict.Waived
+        where IsException(finding)
         select (unit, finding);
 
     /// <summary>Holds of steps that were taken, and not on a release that came first, or one that later evidence contradicts.</summary>
@@ -89,9 +103,11 @@ internal sealed class PacketMatter
 
     public bool AllSettled => !Open.Any() && !Breaches.Any() && !Units.Any(u => Conflicts(u).Any());
 
-    /// <summary>Open is everything that is not met for good: a provisional figure can still turn.</summary>
-    public static bool IsOpen(Finding finding) =>
-        finding.Verdict is not (Verdict.Met or Verdict.NotApplicable or Verdict.NotMetAccepted or Verdict.Waived);
+    public static bool IsOpen(Finding finding) => !finding.Allows;
+
+    /// <summary>Allowed, and not simply met: a certificate has to name it.</summary>
+    public static bool IsException(Finding finding) =>
+        finding.Allows && finding.Verdict is not (Verdict.Met or Verdict.NotApplicable);
 
     /// <summary>The profile's limits a finding was judged by: those its requirement asks for that stand in the cited place.</summary>
     public static IReadOnlyList<Limit> LimitsOf(UnitMatter unit, Finding finding)
@@ -128,15 +144,7 @@ internal sealed class PacketMatter
         var file = Assemble.Unit(unit.Dossier);
         if (file.Scheduled is null)
             problems.Add(new("units", $"{id} was never scheduled: no record says which drawing and contract it belongs to", "Record unit.scheduled, or correct the serial."));
-        var kept = file.Entries.SelectMany(e => new[] { e.Original, e.Source }).Concat(file.SetAside.Select(s => s.Record)).DistinctBy(r => r.Id).ToDictionary(r => r.Id);
-        // Whoever assembles these records again must come to the same file, so what changes one of them goes along.
-        foreach (var change in unit.Dossier.Records)
-        {
-            if (change.Fact is RecordCorrected c && kept.ContainsKey(c.Record)) kept.TryAdd(change.Id, change);
-            else if (change.Fact is RecordWithdrawn w && kept.ContainsKey(w.Record)) kept.TryAdd(change.Id, change);
-        }
-
-        return new UnitMatter(id, file, PlantLimits.LeftOut(unit.Judgement, file), [.. kept.Values]);
+        return new UnitMatter(id, file, PlantLimits.LeftOut(unit.Judgement, file), UnitMatter.RecordsOf(unit.Dossier, file));
     }
 
     private Entry<ContractOpened>? OneContract(List<PacketProblem> problems)

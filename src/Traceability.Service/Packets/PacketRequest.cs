@@ -12,13 +12,12 @@ public sealed record PacketUnit(Dossier Dossier, Judgement Judgement);
 /// <param name="CheckpointNote">The signed checkpoint that covers every record of the packet.</param>
 /// <param name="Proofs">A proof for every record of the packet under that checkpoint; more do no harm.</param>
 /// <param name="LogPublicKey">32 bytes of the key that signs checkpoints and manifests.</param>
-/// <param name="Sign">Ed25519 signature of 64 bytes by that key.</param>
 /// <param name="IssuedBy">Person id of who issues it.</param>
 /// <param name="Draft">For the plant's own review: every page and the file name say so.</param>
 /// <param name="Names">Names by person id, where the plant's register gives them for this purpose; ids stand alone otherwise.</param>
 public sealed record PacketRequest(
     string Packet, string Plant, IReadOnlyList<PacketUnit> Units, string CheckpointNote, IReadOnlyCollection<InclusionProof> Proofs,
-    byte[] LogPublicKey, Func<byte[], byte[]> Sign, DateTimeOffset IssuedAt, string IssuedBy, bool Draft = false,
+    byte[] LogPublicKey, DateTimeOffset IssuedAt, string IssuedBy, bool Draft = false,
     PacketTemplate? Template = null, IReadOnlyDictionary<string, string>? Names = null);
 
 /// <summary>One thing that stops a packet, with what to do about it.</summary>
@@ -38,7 +37,8 @@ public sealed class PacketRefusedException(IReadOnlyList<PacketProblem> problems
 public sealed record PacketFile(string Name, byte[] Bytes);
 
 /// <summary>A packet as made: its files in their order.</summary>
-public sealed record Packet(string Id, bool Draft, IReadOnlyList<string> Units, IReadOnlyList<PacketFile> Files)
+/// <param name="OpenItems">Findings that were not settled when it was made.</param>
+public sealed record Packet(string Id, bool Draft, string Contract, IReadOnlyList<string> Units, int OpenItems, IReadOnlyList<PacketFile> Files)
 {
     public byte[] this[string name] => Files.First(f => f.Name == name).Bytes;
 

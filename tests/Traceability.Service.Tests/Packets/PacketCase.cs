@@ -21,11 +21,11 @@ internal sealed record PacketCase(Scenario Story, IReadOnlyList<Record> Records,
     private static readonly DateTimeOffset Start = new(2026, 3, 2, 7, 0, 0, TimeSpan.FromHours(-5));
 
     /// <summary>Units of the story with the releases their inspector gave.</summary>
-    /// <param name="confirmed">Whether somebody confirmed every limit of the profile against its document.</param>
+    /// <param name="confirmed">Whether the limits of the profile are confirmed against their document, as the story has them.</param>
     /// <param name="change">Another content for a fact, or the fact itself; null leaves the fact out.</param>
     public static PacketCase Of(int units = 1, Mishaps mishaps = Mishaps.None, bool confirmed = true, DateTimeOffset? until = null, Func<IFact, IFact?>? change = null)
     {
-        var story = PlantStory.RigidFrame(11, [.. Enumerable.Range(0, units).Select(i => new Casting(3 + i / 2, i == 0 ? mishaps : Mishaps.None))], Start, until: until);
+        var story = PlantStory.RigidFrame(11, [.. Enumerable.Range(0, units).Select(i => new Casting(3 + i / 2, i == 0 ? mishaps : Mishaps.None))], Start, until: until, confirmed: confirmed);
         var sent = story.Facts.Select(f => (f.Event, f.Device, f.ArrivesAt))
             .Concat(story.Releases.Select(r => (Event: Release(r), Device: "service", ArrivesAt: r.At))).OrderBy(x => x.ArrivesAt).ToList();
         var records = new List<Record>();
@@ -34,7 +34,6 @@ internal sealed record PacketCase(Scenario Story, IReadOnlyList<Record> Records,
         {
             var fact = FactCatalog.Read(FactCatalog.All[e.Type], e.Data);
             if ((change is null ? fact : change(fact)) is not { } changed) continue;
-            if (confirmed && changed is ProfilePublished profile) changed = Confirmed(profile);
             var written = ReferenceEquals(changed, fact) ? e : With(e, changed);
             if (contents.TryGetValue(written.RecordId, out var known) && known == written.ContentHash) continue;
             var id = contents.TryAdd(written.RecordId, written.ContentHash) ? written.RecordId : RecordId.OfConflict(written.Source, written.Id, written.ContentHash);
@@ -51,7 +50,14 @@ internal sealed record PacketCase(Scenario Story, IReadOnlyList<Record> Records,
         var proofs = Records.Select((r, i) => new InclusionProof(r.Id, i, leaves[i],
             [.. Merkle.InclusionRanges(i, leaves.Count).Select(x => Merkle.Root(leaves.Skip((int)x.Low).Take((int)(x.High - x.Low))))])).ToList();
         var named = units.Length == 0 ? Story.Units : units;
-        return new PacketRequest("PK-2026-0001", "plant-1", [.. named.Select(Unit)], checkpoint.Sign(Key), proofs, Key.PublicKey, m => Key.Sign(m), IssuedAt, "p-101", draft);
+        return new PacketRequest("PK-2026-0001", "plant-1", [.. named.Select(Unit)], checkpoint.Sign(Key), proofs, Key.PublicKey, IssuedAt, "p-101", draft);
+    }
+
+    /// <summary>The packet, its manifest signed.</summary>
+    public Packet Build(PacketRequest request)
+    {
+        var unsigned = PacketBuilder.Prepare(request);
+        return unsigned.Signed(Key.Sign(unsigned.Manifest));
     }
 
     public PacketUnit Unit(string serial)
@@ -59,17 +65,6 @@ internal sealed record PacketCase(Scenario Story, IReadOnlyList<Record> Records,
         var dossier = new Dossier(Subject.Unit(serial), Records.Count, Records);
         return new PacketUnit(dossier, Judge.Dossier(dossier, IssuedAt));
     }
-
-    private static ProfilePublished Confirmed(ProfilePublished profile) => profile with
-    {
-        Limits = [.. profile.Limits.Select((l, i) => l with
-        {
-            Source = l.Source with { Mark = SourceMark.Published },
-            ConfirmedBy = "p-101",
-            ConfirmedOn = new DateOnly(2026, 2, 20),
-            ConfirmedPage = $"page {i + 40}",
-        })],
-    };
 
     private static CloudEvent With(CloudEvent e, IFact fact)
     {

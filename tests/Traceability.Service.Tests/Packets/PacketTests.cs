@@ -18,9 +18,9 @@ namespace Traceability.Service.Tests.Packets;
 public sealed partial class PacketTests
 {
     private static readonly Lazy<PacketCase> OneUnit = new(() => PacketCase.Of());
-    private static readonly Lazy<Packet> One = new(() => PacketBuilder.Build(OneUnit.Value.Request()));
-    private static readonly Lazy<PacketCase> SixUnits = new(() => PacketCase.Of(units: 6, Mishaps.CoverMistyped | Mishaps.TicketTwice | Mishaps.LateMillCertificate));
-    private static readonly Lazy<Packet> Six = new(() => PacketBuilder.Build(SixUnits.Value.Request()));
+    private static readonly Lazy<Packet> One = new(() => OneUnit.Value.Build(OneUnit.Value.Request()));
+    private static readonly Lazy<PacketCase> SixUnits = new(() => PacketCase.Of(units: 6, Mishaps.CoverMistyped | Mishaps.TicketTwice | Mishaps.LateMillCertificate | Mishaps.OtherContentUnderOneId));
+    private static readonly Lazy<Packet> Six = new(() => SixUnits.Value.Build(SixUnits.Value.Request()));
 
     public static TheoryData<string> Both => ["one", "six"];
 
@@ -191,7 +191,7 @@ public sealed partial class PacketTests
     [Fact]
     public void The_same_request_gives_the_same_files_but_for_the_marks_inside_the_pdf()
     {
-        var again = PacketBuilder.Build(OneUnit.Value.Request());
+        var again = OneUnit.Value.Build(OneUnit.Value.Request());
         string[] ofThePdf = [Packet.Pdf, Packet.ManifestName, Packet.SignatureName, Packet.SumsName];
 
         Assert.Equal(One.Value.Files.Select(f => f.Name), again.Files.Select(f => f.Name));
@@ -230,16 +230,41 @@ public sealed partial class PacketTests
     }
 
     [Fact]
-    public void With_nothing_open_it_is_worded_so()
+    public void With_everything_met_it_is_worded_so()
     {
-        Assert.Contains("and that no item is open", Text(One.Value), StringComparison.Ordinal);
+        var story = PacketCase.Of(change: f => f is BatchTicketed b ? b with { MoistureBasis = MoistureBasis.Laboratory } : f);
+        Assert.All(story.Unit("RF-0001").Judgement.Findings, f => Assert.True(f.Verdict is Verdict.Met or Verdict.NotApplicable, $"{f.Requirement} {f.Verdict} {f.Reason}"));
+
+        Assert.Contains("and that no item is open", Text(Built(story)), StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void A_finding_on_provisional_figures_is_named_where_it_is_signed()
+    {
+        Assert.Contains(OneUnit.Value.Unit("RF-0001").Judgement.Findings, f => f.Verdict == Verdict.Provisional);
+        var last = Regex.Replace(Pages(One.Value)[^1], @"\s+", " ");
+
+        Assert.Contains("stand on figures that a later result can still change", last, StringComparison.Ordinal);
+        Assert.Contains("PROVISIONAL", last, StringComparison.Ordinal);
+        Assert.DoesNotContain("that no item is open", last, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void Strength_and_its_mean_are_the_same_figures_on_every_page()
+    {
+        var text = Text(One.Value);
+        var strip = OneUnit.Value.Unit("RF-0001").Judgement.Findings.Single(f => f.Requirement == "strip.strength");
+
+        foreach (Match psi in Regex.Matches(strip.Observed, @"\d{4,5}")) Assert.True(Regex.Count(text, $@"\b{psi.Value} psi") >= 1, psi.Value);
+        var mean = Regex.Match(strip.Observed, @"mean (\d+) psi").Groups[1].Value;
+        Assert.Matches($@"Mean of 2 – – – {mean} psi", text);
     }
 
     [Fact]
     public void With_an_open_item_it_never_certifies_that_all_is_met()
     {
         var story = PacketCase.Of(change: f => f is CloseUpInspected c ? c with { Covers = [c.Covers[0] with { CoverIn = Reading.Parse("1/2") }, .. c.Covers.Skip(1)] } : f);
-        var text = Text(PacketBuilder.Build(story.Request()));
+        var text = Text(story.Build(story.Request()));
 
         Assert.Contains("OPEN ITEMS: 1 NOT MET", text, StringComparison.Ordinal);
         Assert.Contains("they are not certified", text, StringComparison.Ordinal);
@@ -250,7 +275,7 @@ public sealed partial class PacketTests
     [Fact]
     public void A_document_that_is_not_there_reads_missing_in_the_index()
     {
-        var packet = PacketBuilder.Build(PacketCase.Of(change: f => f is CureTemperatures ? null : f).Request());
+        var packet = Built(PacketCase.Of(change: f => f is CureTemperatures ? null : f));
 
         Assert.Matches(@"PU-9\s+Curing Temperatures\s+[^\n]*(MISSING|PENDING|pending)", string.Join('\n', Pages(packet)));
     }
@@ -258,17 +283,17 @@ public sealed partial class PacketTests
     [Fact]
     public void A_conflict_is_an_open_item_and_stands_in_the_packet()
     {
-        var text = Text(PacketBuilder.Build(PacketCase.Of(mishaps: Mishaps.OtherContentUnderOneId).Request()));
+        var text = Text(Built(PacketCase.Of(mishaps: Mishaps.OtherContentUnderOneId)));
 
         Assert.Contains("2 records in conflict", text, StringComparison.Ordinal);
-        Assert.Contains("2 contents arrived under the one id", text, StringComparison.Ordinal);
+        Assert.Contains("different contents arrived under the one id", text, StringComparison.Ordinal);
         Assert.DoesNotContain("no item is open", text, StringComparison.Ordinal);
     }
 
     [Fact]
     public void A_limit_nobody_confirmed_stops_it_and_is_named_with_what_to_do()
     {
-        var refused = Assert.Throws<PacketRefusedException>(() => PacketBuilder.Build(PacketCase.Of(confirmed: false).Request()));
+        var refused = Assert.Throws<PacketRefusedException>(() => Built(PacketCase.Of(confirmed: false)));
 
         var cover = Assert.Single(refused.Problems, p => p.Field == "limit cover.reduction.soffit");
         Assert.Contains("not confirmed against a page", cover.Limit, StringComparison.Ordinal);
@@ -278,15 +303,15 @@ public sealed partial class PacketTests
     [Fact]
     public void A_confirmation_that_names_no_page_is_none()
     {
-        var story = PacketCase.Of(confirmed: false, change: f => f is ProfilePublished p ? p with { Limits = [.. p.Limits.Select(l => l with { ConfirmedBy = "p-101", ConfirmedOn = new DateOnly(2026, 2, 20) })] } : f);
+        var story = PacketCase.Of(change: f => f is ProfilePublished p ? p with { Limits = [.. p.Limits.Select(l => l with { ConfirmedPage = null })] } : f);
 
-        Assert.Throws<PacketRefusedException>(() => PacketBuilder.Build(story.Request()));
+        Assert.Throws<PacketRefusedException>(() => story.Build(story.Request()));
     }
 
     [Fact]
     public void A_draft_says_so_on_every_page_and_in_its_names_and_certifies_nothing()
     {
-        var packet = PacketBuilder.Build(PacketCase.Of(confirmed: false).Request(draft: true));
+        var packet = Built(PacketCase.Of(confirmed: false), draft: true);
 
         Assert.StartsWith("DRAFT-", packet.ZipName, StringComparison.Ordinal);
         Assert.StartsWith("DRAFT-", packet.PdfName, StringComparison.Ordinal);
@@ -309,7 +334,7 @@ public sealed partial class PacketTests
         });
         Assert.Contains(story.Unit("RF-0001").Judgement.Findings, f => f.Verdict == Verdict.NotMet && f.Source == own with { Mark = SourceMark.Published });
 
-        var packet = PacketBuilder.Build(story.Request());
+        var packet = story.Build(story.Request());
 
         Assert.DoesNotContain("NOT MET", Text(packet), StringComparison.Ordinal);
         Assert.DoesNotContain("notMet\"", Encoding.UTF8.GetString(packet[Packet.FindingsName]), StringComparison.Ordinal);
@@ -319,7 +344,7 @@ public sealed partial class PacketTests
     public void A_record_that_is_not_sealed_stops_it()
     {
         var request = OneUnit.Value.Request();
-        var refused = Assert.Throws<PacketRefusedException>(() => PacketBuilder.Build(request with { Proofs = [.. request.Proofs.Skip(1)] }));
+        var refused = Assert.Throws<PacketRefusedException>(() => PacketBuilder.Prepare(request with { Proofs = [.. request.Proofs.Skip(1)] }));
 
         Assert.Contains("1 of", Assert.Single(refused.Problems, p => p.Field == "proofs").Limit, StringComparison.Ordinal);
     }
@@ -332,7 +357,7 @@ public sealed partial class PacketTests
         var cage = proofs.FindIndex(p => p.RecordId == OneUnit.Value.Records.Single(r => r.Fact is CageTied).Id);
         proofs[cage] = proofs[cage] with { LeafHash = proofs[cage + 1].LeafHash };
 
-        var refused = Assert.Throws<PacketRefusedException>(() => PacketBuilder.Build(request with { Proofs = proofs }));
+        var refused = Assert.Throws<PacketRefusedException>(() => PacketBuilder.Prepare(request with { Proofs = proofs }));
         Assert.Contains("does not lead to the signed root", Assert.Single(refused.Problems).Limit, StringComparison.Ordinal);
     }
 
@@ -342,7 +367,7 @@ public sealed partial class PacketTests
         var request = OneUnit.Value.Request();
 
         Assert.Equal("checkpoint", Assert.Single(Assert.Throws<PacketRefusedException>(() =>
-            PacketBuilder.Build(request with { LogPublicKey = Service.Log.LogKey.Create().PublicKey })).Problems).Field);
+            PacketBuilder.Prepare(request with { LogPublicKey = Service.Log.LogKey.Create().PublicKey })).Problems).Field);
     }
 
     [Fact]
@@ -351,14 +376,14 @@ public sealed partial class PacketTests
         var request = OneUnit.Value.Request();
 
         Assert.Equal("issuedAt", Assert.Single(Assert.Throws<PacketRefusedException>(() =>
-            PacketBuilder.Build(request with { IssuedAt = OneUnit.Value.Story.End.AddDays(-1) })).Problems).Field);
+            PacketBuilder.Prepare(request with { IssuedAt = OneUnit.Value.Story.End.AddDays(-1) })).Problems).Field);
     }
 
     [Fact]
     public void Units_of_two_contracts_are_refused_and_both_named()
     {
         var story = PacketCase.Of(units: 2, change: f => f is UnitScheduled { Unit: "RF-0002" } s ? s with { Contract = "C-8800" } : f);
-        var refused = Assert.Throws<PacketRefusedException>(() => PacketBuilder.Build(story.Request()));
+        var refused = Assert.Throws<PacketRefusedException>(() => story.Build(story.Request()));
 
         Assert.Contains(refused.Problems, p => p.Limit.Contains("C-7741", StringComparison.Ordinal) && p.Limit.Contains("C-8800", StringComparison.Ordinal));
     }
@@ -367,10 +392,10 @@ public sealed partial class PacketTests
     public void People_stand_by_their_ids_and_by_name_only_where_the_register_gives_it()
     {
         Assert.Contains("p-102", Text(One.Value), StringComparison.Ordinal);
-        var named = Text(PacketBuilder.Build(OneUnit.Value.Request() with { Names = new Dictionary<string, string> { ["p-102"] = "An Invented Name" } }));
+        var named = Text(OneUnit.Value.Build(OneUnit.Value.Request() with { Names = new Dictionary<string, string> { ["p-102"] = "An Invented Name" } }));
 
         Assert.Contains("An Invented Name (p-102)", named, StringComparison.Ordinal);
-        Assert.DoesNotContain("An Invented Name", Encoding.UTF8.GetString(PacketBuilder.Build(OneUnit.Value.Request() with { Names = new Dictionary<string, string> { ["p-102"] = "An Invented Name" } })[Packet.RecordsName]), StringComparison.Ordinal);
+        Assert.DoesNotContain("An Invented Name", Encoding.UTF8.GetString(OneUnit.Value.Build(OneUnit.Value.Request() with { Names = new Dictionary<string, string> { ["p-102"] = "An Invented Name" } })[Packet.RecordsName]), StringComparison.Ordinal);
     }
 
     [Fact]
@@ -379,7 +404,7 @@ public sealed partial class PacketTests
         var remark = string.Concat(Enumerable.Range(0, 16).Select(i => $"place {i}: ≥ 1½ in, Ω-brace, Łódź tape; "));
         var word = new string('x', 300);
         var story = PacketCase.Of(change: f => f is CloseUpInspected c ? c with { Remarks = remark + word } : f);
-        var packet = PacketBuilder.Build(story.Request());
+        var packet = story.Build(story.Request());
         using var folder = new PacketFolder(packet);
 
         Assert.Contains("No syntax", folder.Good("qpdf", "--check", Packet.Pdf), StringComparison.Ordinal);
@@ -409,6 +434,8 @@ public sealed partial class PacketTests
 
         Assert.Contains("colour", Assert.Throws<JsonException>(() => PacketTemplate.Read(Encoding.UTF8.GetBytes(json))).Message, StringComparison.Ordinal);
     }
+
+    private static Packet Built(PacketCase story, bool draft = false) => story.Build(story.Request(draft));
 
     private static IReadOnlyList<Record> Lines(Packet packet) => [.. Encoding.UTF8.GetString(packet[Packet.RecordsName]).TrimEnd('\n').Split('\n')
         .Select((line, i) => Record.Read(Encoding.UTF8.GetBytes(line), i + 1))];

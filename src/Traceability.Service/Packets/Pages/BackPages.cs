@@ -66,9 +66,9 @@ internal static class BackPages
         if (!packet.AllSettled) Open(packet, paper);
         if (packet.Exceptions.Any())
         {
-            paper.Heading("Exceptions accepted or waived");
+            paper.Heading("Findings accepted by letter, waived or provisional");
             paper.Table([new("Unit", 0.15), new("Requirement", 0.3), new("Finding", 0.15), new("Statement", 0.4)],
-                [.. packet.Exceptions.Select(x => new Cell[] { x.Unit.Id, x.Finding.Title, Words.Of(x.Finding.Verdict), x.Finding.Reason })]);
+                [.. packet.Exceptions.Select(x => new Cell[] { x.Unit.Id, x.Finding.Title, Words.Of(x.Finding.Verdict), new(x.Finding.Reason, Face.Regular, x.Finding.Clear.Length == 0 ? null : x.Finding.Clear) })]);
         }
 
         foreach (var signature in packet.Template.Signatures) paper.SignatureLine(signature);

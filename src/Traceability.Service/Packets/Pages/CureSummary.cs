@@ -16,6 +16,7 @@ internal sealed record CureSummary(
             var time = readings[i].At - readings[i - 1].At;
             if (time > gap) gap = time;
             var rate = (readings[i].TemperatureF.Value - readings[i - 1].TemperatureF.Value) / ((decimal)time.Ticks / TimeSpan.TicksPerHour);
+            // The same arithmetic as the finding's, kept with the moment it happened at.
             if (rate > 0 && (rise is null || rate > rise.Value.PerHour)) rise = (rate, readings[i - 1].At);
             if (rate < 0 && (fall is null || rate < fall.Value.PerHour)) fall = (rate, readings[i - 1].At);
         }

@@ -38,7 +38,7 @@ internal static class Figures
 
     public static string Celsius(decimal fahrenheit) => Round((fahrenheit - 32m) * 5m / 9m, 1) + " °C";
 
-    public static string FahrenheitPerHour(decimal value) => Round(value, 1) + " °F/h";
+    public static string FahrenheitPerHour(decimal value) => Plain(decimal.Round(value, 1)) + " °F/h";
 
     public static string CelsiusPerHour(decimal fahrenheit) => Round(fahrenheit * 5m / 9m, 1) + " °C/h";
 

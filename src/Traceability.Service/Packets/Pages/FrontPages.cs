@@ -75,7 +75,7 @@ internal static class FrontPages
             paper.Notice("DRAFT", "For the plant's own review. It may show limits that nobody has confirmed against their documents. It is not a record for the agency and is not to be signed.");
         if (packet.AllSettled && exceptions == 0)
         {
-            paper.Notice("Standing at the moment of issue", "No item is open: every requirement judged is met or does not apply, and every step that needs a release had it.");
+            paper.Notice("Standing at the moment of issue", "No item is open: every requirement judged is met or does not apply, and every step taken that needs a release had it.");
             return;
         }
 
@@ -83,9 +83,9 @@ internal static class FrontPages
         foreach (var group in open.GroupBy(o => o.Finding.Verdict).OrderBy(g => g.Key)) parts.Add($"{group.Count()} {Words.Of(group.Key)}");
         if (breaches > 0) parts.Add(Words.Many(breaches, "hold") + " passed without a release, overridden or contradicted by later evidence");
         if (conflicts > 0) parts.Add(Words.Many(conflicts, "record") + " in conflict");
-        if (exceptions > 0) parts.Add(Words.Many(exceptions, "exception") + " accepted or waived");
+        if (exceptions > 0) parts.Add(Words.Many(exceptions, "finding") + " accepted by letter, waived or provisional");
         paper.Notice("Standing at the moment of issue",
-            $"{(packet.AllSettled ? "No item is open" : "OPEN ITEMS")}: {string.Join("; ", parts)}. Each is listed on its unit's form of deviations and open items; see the index on the next page.");
+            $"{(packet.AllSettled ? "No item is open" : "OPEN ITEMS")}: {string.Join("; ", parts)}. Each is listed on its unit's form of deviations and open items and with the certification; see the index.");
     }
 
     public static void Index(PacketMatter packet, Paper paper)

@@ -3,7 +3,15 @@ namespace Traceability.Service.Packets.Pages;
 /// <summary>The PDF: cover, index, heats, the forms of each unit, proof, certification.</summary>
 internal static class PacketDocument
 {
+    // PDFsharp keeps fonts in tables of the process; one document at a time also bounds the memory.
+    private static readonly Lock One = new();
+
     public static byte[] Write(PacketMatter packet)
+    {
+        lock (One) return Lay(packet);
+    }
+
+    private static byte[] Lay(PacketMatter packet)
     {
         var request = packet.Request;
         var contract = packet.Contract is { } c ? $"{packet.ContractId}, {c.Fact.Title}" : packet.ContractId;

@@ -6,22 +6,41 @@ namespace Traceability.Service.Packets.Pages;
 /// <summary>How each form of the index stands for a unit: never blank.</summary>
 internal static class UnitForms
 {
-    /// <summary>The form a finding is printed on.</summary>
-    public static PacketSection SectionOf(Finding finding)
+    // Requirements that belong on another form than most of their hold.
+    private static readonly Dictionary<string, PacketSection> Elsewhere = new(StringComparer.Ordinal)
     {
-        var id = finding.Requirement;
-        bool Says(params string[] words) => words.Any(w => id.Contains(w, StringComparison.Ordinal));
-        return finding.Hold switch
-        {
-            HoldKind.Tying => Says("drawing") ? PacketSection.Identification : PacketSection.Steel,
-            HoldKind.CloseUp => PacketSection.CloseUp,
-            HoldKind.Pour => Says("mix") ? PacketSection.ConcreteMaterials : Says("inspector", "instrument", "people", "certif") ? PacketSection.PeopleAndInstruments : PacketSection.PrePour,
-            HoldKind.Place => Says("batch", "water", "wcm", "discharge", "placement") ? PacketSection.Batches
-                : Says("cur", "ramp", "peak") ? PacketSection.Curing : PacketSection.FreshTests,
-            _ => Says("strength", "cylinder", "break", "age") ? PacketSection.Strength
-                : Says("cur", "ramp", "peak") ? PacketSection.Curing : PacketSection.StripAndShip,
-        };
-    }
+        ["tying.drawing-current"] = PacketSection.Identification,
+        ["pour.drawing-in-force"] = PacketSection.Identification,
+        ["pour.mix-approved"] = PacketSection.ConcreteMaterials,
+        ["place.mix-as-scheduled"] = PacketSection.ConcreteMaterials,
+        ["ship.lots-certified"] = PacketSection.ConcreteMaterials,
+        ["close-up.inspector"] = PacketSection.PeopleAndInstruments,
+        ["close-up.instruments"] = PacketSection.PeopleAndInstruments,
+        ["pour.inspector"] = PacketSection.PeopleAndInstruments,
+        ["pour.instruments"] = PacketSection.PeopleAndInstruments,
+        ["place.instruments"] = PacketSection.PeopleAndInstruments,
+        ["place.tester"] = PacketSection.PeopleAndInstruments,
+        ["place.batch-weights"] = PacketSection.Batches,
+        ["place.batch-water"] = PacketSection.Batches,
+        ["place.w-cm"] = PacketSection.Batches,
+        ["place.discharge"] = PacketSection.Batches,
+        ["place.represented"] = PacketSection.Batches,
+        ["strip.strength"] = PacketSection.Strength,
+        ["ship.strength"] = PacketSection.Strength,
+        ["ship.minimum-age"] = PacketSection.Strength,
+        ["strip.curing"] = PacketSection.Curing,
+        ["ship.records-agree"] = PacketSection.Deviations,
+    };
+
+    /// <summary>The form a finding is printed on.</summary>
+    public static PacketSection SectionOf(Finding finding) => Elsewhere.TryGetValue(finding.Requirement, out var section) ? section : finding.Hold switch
+    {
+        HoldKind.Tying => PacketSection.Steel,
+        HoldKind.CloseUp => PacketSection.CloseUp,
+        HoldKind.Pour => PacketSection.PrePour,
+        HoldKind.Place => PacketSection.FreshTests,
+        _ => PacketSection.StripAndShip,
+    };
 
     public static bool HasFacts(UnitMatter unit, PacketSection section)
     {
@@ -57,7 +76,7 @@ internal static class UnitForms
     /// <summary>What is open on a form, in words; null when nothing is.</summary>
     public static string? State(UnitMatter unit, PacketForm form)
     {
-        var open = unit.Judgement.Findings.Where(f => SectionOf(f) == form.Section && PacketMatter.IsOpen(f)).ToList();
+        var open = unit.Judgement.Findings.Where(f => SectionOf(f) == form.Section && (PacketMatter.IsOpen(f) || PacketMatter.IsException(f))).ToList();
         var parts = new List<string>();
         var pending = open.Where(f => f.Verdict == Verdict.Pending).ToList();
         if (pending.Count > 0) parts.Add(Pending(pending, form));

@@ -88,9 +88,9 @@ internal sealed partial class UnitPages
     private void Deviations()
     {
         OpenItems();
-        var deviations = unit.Judgement.Findings.Where(f => f.Verdict is Verdict.NotMet or Verdict.NotMetAccepted or Verdict.Waived or Verdict.CannotTell).ToList();
-        paper.Heading("Deviations");
-        if (deviations.Count == 0) paper.Paragraph("None: no requirement judged here is not met, waived or accepted by letter.");
+        var deviations = unit.Judgement.Findings.Where(f => f.Verdict is Verdict.NotMet or Verdict.NotMetAccepted or Verdict.Waived or Verdict.CannotTell or Verdict.Provisional).ToList();
+        paper.Heading("Deviations, and findings that stand on provisional figures");
+        if (deviations.Count == 0) paper.Paragraph("None: no requirement judged here is not met, waived, accepted by letter or provisional.");
         else
         {
             paper.Table([new("Requirement and what was judged", 0.3), new("Limit as printed", 0.2), new("Observed", 0.14), new("Finding", 0.12), new("Statement", 0.24)],

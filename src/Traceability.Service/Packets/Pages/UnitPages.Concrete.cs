@@ -77,11 +77,11 @@ internal sealed partial class UnitPages
                 paper.Heading($"Set for {Words.Of(set.Key.Purpose)}, sample {sample.Fact.Sample}, cured: {Words.Of(set.Key.Curing)}");
                 paper.Table(
                     [new("Cylinder", 0.13), new("Tested, age", 0.19), new("Diameters", 0.14), new("Length", 0.1), new("Load", 0.13, true), new("Strength", 0.12, true), new("Fracture, cap", 0.15), new("Machine, technician", 0.17), new("Record", 0.08)],
-                    [.. set.SelectMany(c => CylinderRows(sample.Fact, c))]);
+                    [.. set.SelectMany(c => CylinderRows(sample.Fact, c)), .. Mean(sample.Fact, set)]);
             }
         }
 
-        paper.Paragraph("Strength is load over the area of the mean of the two diameters, rounded to 10 psi, by the method the findings below cite.", 7.2);
+        paper.Paragraph($"Strength is load over the area of the mean of the two diameters, with the factor for its length, to {Figures.Psi(Core.Concrete.Strength.ReportStepPsi)} by the rounding on page 1. A mean is of all tested cylinders of its set; the findings say which of them count.", 7.2);
     }
 
     private IEnumerable<Cell[]> CylinderRows(SampleTested sample, CylinderCast cylinder)
@@ -91,7 +91,6 @@ internal sealed partial class UnitPages
             yield return [new(cylinder.Cylinder, Face.Bold, cylinder.Size + " in"), "not tested on record", None, None, None, None, None, None, None];
         foreach (var b in broken)
         {
-            var strength = CylinderStrength.Of(b.Fact);
             yield return
             [
                 new(cylinder.Cylinder, Face.Bold, cylinder.Size + " in"),
@@ -99,12 +98,34 @@ internal sealed partial class UnitPages
                 new($"{b.Fact.Diameter1In.Text}, {Figures.Inch(b.Fact.Diameter2In)}", Face.Regular, $"{Figures.Millimetre(b.Fact.Diameter1In)}, {Figures.Millimetre(b.Fact.Diameter2In)}"),
                 new(Figures.Inch(b.Fact.LengthIn), Face.Regular, Figures.Millimetre(b.Fact.LengthIn)),
                 new(Figures.PoundForce(b.Fact.LoadLbf), Face.Regular, Figures.Kilonewton(b.Fact.LoadLbf)),
-                strength is { } psi ? new Cell(Figures.Psi(psi), Face.Bold, Figures.Megapascal(psi)) : Cell.Strong("NOT VALID: diameters differ by more than 2 %"),
+                StrengthPsi(b.Fact) is { } psi ? new Cell(Figures.Psi(psi), Face.Bold, Figures.Megapascal(psi) + Apart(b.Fact)) : Cell.Strong("none: shorter than its diameter"),
                 new($"type {Figures.Count(b.Fact.FractureType)}", Face.Regular, b.Fact.Cap + (b.Fact.Remarks is { } r ? "; " + r : "")),
                 new(b.Fact.Machine, Face.Regular, packet.Person(b.Person)),
                 Line(b),
             ];
         }
+    }
+
+    private decimal? StrengthPsi(CylinderBroken b) =>
+        Core.Concrete.Strength.Psi(b.LoadLbf.Value, b.Diameter1In.Value, b.Diameter2In.Value, b.LengthIn.Value, Matter().Rounding);
+
+    // A break whose diameters are too far apart stays visible with its strength; the findings set it aside.
+    private string Apart(CylinderBroken b) =>
+        Matter().Limit("cylinder.diameter-difference") is { } limit && Core.Concrete.Strength.DiameterDifferencePct(b.Diameter1In.Value, b.Diameter2In.Value) is var apart && apart > limit.Value.Value
+            ? $"; diameters {Figures.Round(apart, 2)} % apart"
+            : "";
+
+    private IEnumerable<Cell[]> Mean(SampleTested sample, IEnumerable<CylinderCast> set)
+    {
+        var marks = set.Select(c => c.Cylinder).ToHashSet(StringComparer.Ordinal);
+        var strengths = File.Of<CylinderBroken>().Where(b => b.Fact.Sample == sample.Sample && marks.Contains(b.Fact.Cylinder)).Select(b => StrengthPsi(b.Fact)).OfType<decimal>().ToList();
+        if (strengths.Count < 2) yield break;
+        var mean = Core.Concrete.Strength.MeanPsi(strengths, Matter().Rounding);
+        yield return
+        [
+            Cell.Strong("Mean"), $"of {Figures.Count(strengths.Count)}", None, None, None, new(Figures.Psi(mean), Face.Bold, Figures.Megapascal(mean)),
+            $"range {Figures.Round(Core.Concrete.Strength.RangePct(strengths), 1)} %", None, None,
+        ];
     }
 
     private static readonly Cell None = "–";
@@ -114,11 +135,13 @@ internal sealed partial class UnitPages
 
     private void Curing()
     {
-        foreach (var probe in File.Of<CureTemperatures>())
+        // A probe is read out more than once; its readings belong together.
+        foreach (var probe in File.Of<CureTemperatures>().GroupBy(c => (c.Fact.Pour, c.Fact.Probe)))
         {
-            var readings = probe.Fact.Readings;
-            paper.Heading($"Pour {probe.Fact.Pour}, probe {probe.Fact.Probe}, record {Line(probe)}");
-            CureChart(readings, probe.Fact.InitialSetAt);
+            var readings = probe.SelectMany(c => c.Fact.Readings).OrderBy(r => r.At).ToList();
+            var set = probe.Max(c => c.Fact.InitialSetAt);
+            paper.Heading($"Pour {probe.Key.Pour}, probe {probe.Key.Probe}, {(probe.Count() == 1 ? "record" : "records")} {string.Join(" ", probe.Select(Line))}");
+            CureChart(readings, set);
             var summary = CureSummary.Of(readings);
             paper.Table([new("Readings", 0.3), new("Highest", 0.2), new("Lowest", 0.2), new("Fastest rise between two readings", 0.25), new("Fastest fall between two readings", 0.25), new("Initial set", 0.2)],
                 [[
@@ -126,7 +149,7 @@ internal sealed partial class UnitPages
                     new(Figures.Fahrenheit(summary.Highest.TemperatureF.Value), Face.Regular, $"{Figures.Celsius(summary.Highest.TemperatureF.Value)}, {Figures.Time(summary.Highest.At)}"),
                     new(Figures.Fahrenheit(summary.Lowest.TemperatureF.Value), Face.Regular, $"{Figures.Celsius(summary.Lowest.TemperatureF.Value)}, {Figures.Time(summary.Lowest.At)}"),
                     Rate(summary.Rise), Rate(summary.Fall),
-                    probe.Fact.InitialSetAt is { } set ? Figures.Time(set) : "not recorded",
+                    set is { } at ? Figures.Time(at) : "not recorded",
                 ]]);
         }
     }
