@@ -135,6 +135,11 @@ internal static class Evidence
         return doubts;
     }
 
+    /// <summary>The approval of a mix in force on a day, the newest of several; null when none was.</summary>
+    public static Entry<MixApproved>? MixInForce(Matter matter, string? mix, DateOnly day) =>
+        matter.File.Of<MixApproved>().Where(m => m.Fact.Mix == mix && m.Fact.ApprovedOn <= day && (m.Fact.ValidThrough is null || day <= m.Fact.ValidThrough))
+            .OrderBy(m => m.Fact.ApprovedOn).LastOrDefault();
+
     /// <summary>The day the unit is or will be poured; null when neither a pour nor a schedule says.</summary>
     public static DateOnly? PourDay(UnitFile file) =>
         file.Placements.Select(p => (DateOnly?)Matter.DayOf(p.Pour.Fact.StartedAt)).Min() ?? file.Scheduled?.Fact.PourOn;
@@ -144,7 +149,7 @@ internal static class Evidence
         DateTimeOffset.MaxValue - from > by ? from + by : DateTimeOffset.MaxValue;
 
     /// <summary>One finding per instrument a record names; a record that names none leaves its readings without proof.</summary>
-    public static IEnumerable<Finding> Instruments(IRequirement requirement, Matter matter, string subject, IReadOnlyList<string>? instruments, Moment at, Guid record, Citation source, decimal? largestErrorPct = null)
+    public static IEnumerable<Finding> Instruments(IRequirement requirement, Matter matter, string subject, IReadOnlyList<string>? instruments, Moment at, Guid record, Citation source)
     {
         if (instruments is null or { Count: 0 })
         {
@@ -155,7 +160,7 @@ internal static class Evidence
 
         foreach (var instrument in instruments.Distinct(StringComparer.Ordinal))
         {
-            var check = matter.InCalibration(instrument, at.At, largestErrorPct);
+            var check = matter.InCalibration(instrument, at.At);
             yield return Matter.Finding(requirement, $"{subject} {instrument}", Of(check), Sentence(check.Words), source) with
             {
                 Observed = instrument,

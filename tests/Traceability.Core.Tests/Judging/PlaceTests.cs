@@ -78,6 +78,17 @@ public sealed class PlaceTests
         Assert.Equal(expected, Water(basis, water, added).Verdict("place.w-cm", First));
 
     [Fact]
+    public void The_approval_in_force_on_the_day_of_the_batch_states_the_ratio()
+    {
+        var mix = Good.The<MixApproved>();
+        var batch = Good.The<BatchTicketed>();
+        UnitCase Stricter(int days) => Water(MoistureBasis.Laboratory, "222").Add(mix with { MaxWcm = R("0.35"), ApprovedOn = batch.Batch.Date.AddDays(days) }, batch.ChargedAt.AddDays(-20));
+        Assert.Equal(Verdict.NotMet, Stricter(0).Verdict("place.w-cm", First));
+        Assert.Equal(Verdict.Met, Stricter(1).Verdict("place.w-cm", First));
+        Assert.Equal(Verdict.Missing, Good.Change<MixApproved>(m => m with { ValidThrough = batch.Batch.Date.AddDays(-1) }).Verdict("place.w-cm", First));
+    }
+
+    [Fact]
     public void The_ratio_is_printed_to_four_digits_and_missing_without_moisture()
     {
         Assert.Equal("0.3817", Water(MoistureBasis.Probe, "222").Finding("place.w-cm", First).Observed);

@@ -10,10 +10,10 @@ internal static class Targets
     public static Entry<MixApproved>? MixOf(Matter matter, Entry<SampleTested> sample)
     {
         var mix = matter.File.Batches.FirstOrDefault(b => b.Fact.About == sample.Fact.Batch.Subject)?.Fact.Mix ?? matter.File.Scheduled?.Fact.Mix;
-        return matter.File.Of<MixApproved>().LastOrDefault(m => m.Fact.Mix == mix);
+        return Evidence.MixInForce(matter, mix, Matter.DayOf(sample.Fact.SampledAt));
     }
 
     public static Finding NoMix(IRequirement requirement, Matter matter, string subject, Entry<SampleTested> sample, Citation source) =>
-        Matter.Finding(requirement, subject, Verdict.Missing, "The approval of the sample's mix, which states the target, is not recorded.", source)
+        Matter.Finding(requirement, subject, Verdict.Missing, "No approval of the sample's mix, which states the target, was in force on that day.", source)
             with { Clear = "The quality engineer records the approval.", Used = [sample.Id], SetAside = matter.Unused<MixApproved>() };
 }

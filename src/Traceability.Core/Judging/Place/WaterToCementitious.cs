@@ -26,9 +26,9 @@ public sealed class WaterToCementitious : IRequirement
     {
         var fact = ticket.Fact;
         var subject = fact.About.Key;
-        if (matter.File.Of<MixApproved>().LastOrDefault(m => m.Fact.Mix == fact.Mix) is not { } mix)
+        if (Evidence.MixInForce(matter, fact.Mix, fact.Batch.Date) is not { } mix)
         {
-            return Matter.Finding(this, subject, Verdict.Missing, $"The approval of mix {fact.Mix}, which states the largest ratio, is not recorded.", Source)
+            return Matter.Finding(this, subject, Verdict.Missing, $"No approval of mix {fact.Mix}, which states the largest ratio, was in force on {fact.Batch.Date:yyyy-MM-dd}.", Source)
                 with { Clear = "The quality engineer records the approval.", Used = [ticket.Id], SetAside = matter.Unused<MixApproved>() };
         }
 

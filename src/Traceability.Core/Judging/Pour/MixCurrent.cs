@@ -24,7 +24,7 @@ public sealed class MixCurrent : IRequirement
 
         var mix = scheduled.Fact.Mix;
         var approvals = matter.File.Of<Events.MixApproved>().Where(m => m.Fact.Mix == mix).ToList();
-        var valid = approvals.FirstOrDefault(m => m.Fact.ApprovedOn <= day && (m.Fact.ValidThrough is null || day <= m.Fact.ValidThrough));
+        var valid = Evidence.MixInForce(matter, mix, day);
         var (verdict, reason) = (approvals.Count, valid) switch
         {
             (0, _) => (Verdict.Missing, $"No approval of mix {mix} is recorded."),
