@@ -11,8 +11,9 @@ public enum UnitPhase { Unknown, Scheduled, Tied, Inspected, Poured, Stripped, S
 public sealed record HoldRow(HoldKind Kind, HoldState State, int OpenItems, bool NeedsRelease, bool Contradicted);
 
 /// <summary>A finding that does not allow the step, of any hold of the unit.</summary>
-/// <param name="FromBreak">It rests on a broken cylinder.</param>
-public sealed record OpenRow(HoldKind Hold, string Requirement, string Title, string Subject, Verdict Verdict, string Reason, string Clear, bool FromBreak);
+/// <param name="Limit">The limit as printed; empty when the requirement has none.</param>
+/// <param name="Sample">The sample whose broken cylinders it rests on; null when it rests on none.</param>
+public sealed record OpenRow(HoldKind Hold, string Requirement, string Title, string Subject, Verdict Verdict, string Reason, string Clear, string Limit = "", string Observed = "", string? Sample = null);
 
 /// <summary>
 /// The asynchronous view of one unit: what the board reads. It may lag; no decision reads it.
@@ -71,9 +72,9 @@ public sealed record UnitRow
             : file.Cage is not null ? UnitPhase.Tied
             : scheduled is not null ? UnitPhase.Scheduled
             : UnitPhase.Unknown;
-        var breaks = file.Of<CylinderBroken>().Select(b => b.Id).ToHashSet();
+        var breaks = file.Of<CylinderBroken>().ToDictionary(b => b.Id, b => b.Fact.Sample);
         var open = judgement.Findings.Where(f => !f.Allows)
-            .Select(f => new OpenRow(f.Hold, f.Requirement, f.Title, f.Subject, f.Verdict, f.Reason, f.Clear, f.Used.Any(breaks.Contains))).ToList();
+            .Select(f => new OpenRow(f.Hold, f.Requirement, f.Title, f.Subject, f.Verdict, f.Reason, f.Clear, f.Limit, f.Observed, f.Used.Select(u => breaks.GetValueOrDefault(u)).FirstOrDefault(b => b is not null))).ToList();
         var cylinders = CylindersOf(file).ToList();
         var next = NextHold(phase);
         return new UnitRow

@@ -72,12 +72,12 @@ public static class TenQuestions
 
     private static Question LowBreaks(BoardFacts facts)
     {
-        var low = facts.Units.SelectMany(u => u.Open.Where(o => o is { FromBreak: true, Verdict: Verdict.NotMet }).Select(o => (Unit: u, Item: o))).ToList();
+        var low = facts.Units.SelectMany(u => u.Open.Where(o => o is { Sample: not null, Verdict: Verdict.NotMet })).ToLookup(o => o.Sample!, StringComparer.Ordinal);
         return new(4, "low-breaks", "A low break: which units does it represent, and where are they?",
-            [.. low.GroupBy(x => (x.Item.Requirement, Subject: Outside(x.Item.Subject) ?? x.Unit.Id)).OrderBy(g => g.Key.Subject, StringComparer.Ordinal)
-                .Select(g => new Line(g.First().Item.Title, null, Words.Of(Verdict.NotMet), Outside(g.First().Item.Subject) ?? "", [ReasonOf(g.First().Item)])
+            [.. low.OrderBy(g => g.Key, StringComparer.Ordinal).Select(g => new Line("Sample " + g.Key, Words.Href("sample:" + g.Key), Words.Of(Verdict.NotMet), "",
+                [.. g.Select(o => ReasonOf(o) with { Text = $"{o.Title}: {o.Reason}" }).Distinct()])
                 {
-                    Units = [.. g.Select(x => x.Unit).DistinctBy(u => u.Id).OrderBy(u => u.Id, StringComparer.Ordinal).Select(At)],
+                    Units = [.. facts.Units.Where(u => u.Reached.Contains("sample:" + g.Key, StringComparer.Ordinal)).OrderBy(u => u.Id, StringComparer.Ordinal).Select(At)],
                 })],
             "No break that counts is below what its unit needs.",
             "A low result is never dropped without a named decision. " + Engineer);
@@ -130,11 +130,12 @@ public static class TenQuestions
 
     private static Question FreshOutOfLimits(BoardFacts facts)
     {
-        var out_ = facts.Units.Where(u => u.Phase != UnitPhase.Shipped)
-            .SelectMany(u => u.Open.Where(o => o is { Hold: HoldKind.Place, Verdict: Verdict.NotMet }).Select(o => (Unit: u, Item: o))).ToList();
+        var beyond = facts.Units.Where(u => u.Phase != UnitPhase.Shipped)
+            .SelectMany(u => u.Open.Where(o => o is { Hold: HoldKind.Place, Verdict: Verdict.NotMet, Limit.Length: > 0 }).Select(o => (Unit: u, Item: o))).ToList();
         return new(7, "fresh", "Concrete out of limits: what to retest, which units hold it?",
-            [.. out_.GroupBy(x => (x.Item.Requirement, Subject: Outside(x.Item.Subject) ?? x.Unit.Id)).OrderBy(g => g.Key.Subject, StringComparer.Ordinal)
-                .Select(g => new Line(g.First().Item.Title, Words.Href(g.First().Item.Subject), Words.Of(Verdict.NotMet), Outside(g.First().Item.Subject) ?? "", [ReasonOf(g.First().Item)])
+            [.. beyond.GroupBy(x => (x.Item.Requirement, Subject: Outside(x.Item.Subject) ?? x.Unit.Id)).OrderBy(g => g.Key.Subject, StringComparer.Ordinal)
+                .Select(g => new Line(g.First().Item.Title, Words.Href(g.First().Item.Subject), Words.Of(Verdict.NotMet),
+                    string.Join(", ", new[] { Outside(g.First().Item.Subject), g.First().Item.Observed.Length > 0 ? "observed " + g.First().Item.Observed : null, g.First().Item.Limit }.Where(t => t is not null)), [ReasonOf(g.First().Item)])
                 {
                     Units = [.. g.Select(x => x.Unit).DistinctBy(u => u.Id).OrderBy(u => u.Id, StringComparer.Ordinal).Select(At)],
                 })],
@@ -169,7 +170,7 @@ public static class TenQuestions
     private static Line Standing(UnitRow unit, HoldKind kind, string text)
     {
         var hold = unit.Holds.First(h => h.Kind == kind);
-        var mark = Words.Of(hold.State, hold.NeedsRelease);
+        var mark = Words.Of(hold);
         var reasons = unit.OpenItems.Select(o => new Reason(Words.Of(o.Verdict), o.Reason, o.Clear)).Distinct().ToList();
         if (hold.Contradicted) reasons.Insert(0, new(new("!", "contradicted", Urgency.Act), "Evidence that came after the release contradicts it.", "The quality engineer looks at it before the next step."));
         return new Line(unit.Id, Words.Unit(unit.Id), mark, string.Join(", ", new[] { unit.Mark is null ? null : "mark " + unit.Mark, text }.Where(t => !string.IsNullOrEmpty(t))), reasons);

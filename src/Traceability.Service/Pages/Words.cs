@@ -27,8 +27,13 @@ public static class Words
         _ => new("–", "not applicable", Urgency.None),
     };
 
-    public static Mark Of(HoldState state, bool needsRelease) => state switch
+    public static Mark Of(Hold hold) => Of(hold.State, hold.NeedsRelease, hold.Contradicted);
+
+    public static Mark Of(HoldRow hold) => Of(hold.State, hold.NeedsRelease, hold.Contradicted);
+
+    private static Mark Of(HoldState state, bool needsRelease, bool contradicted) => state switch
     {
+        HoldState.Released when contradicted => new("!", "released, contradicted since", Urgency.Act),
         HoldState.Held => new("■", "held", Urgency.Watch),
         HoldState.Ready => needsRelease ? new("▷", "ready, not released", Urgency.Watch) : new("✓", "nothing open", Urgency.None),
         HoldState.Released => new("✓", "released", Urgency.None),

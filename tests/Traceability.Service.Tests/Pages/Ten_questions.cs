@@ -47,8 +47,8 @@ public sealed class Ten_questions
         JudgedAt = Now,
     };
 
-    private static OpenRow Open(HoldKind hold, string requirement, string subject, Verdict verdict, bool fromBreak = false) =>
-        new(hold, requirement, "Title of " + requirement, subject, verdict, "Reason of " + requirement, "Cleared by somebody", fromBreak);
+    private static OpenRow Open(HoldKind hold, string requirement, string subject, Verdict verdict, string? sample = null) =>
+        new(hold, requirement, "Title of " + requirement, subject, verdict, "Reason of " + requirement, "Cleared by somebody", "", "", sample);
 
     private static CylinderRow Cylinder(string mark, CylinderPurpose purpose, double daysAgo, bool broken = false) =>
         new("SM-1", mark, purpose, Now.AddDays(-daysAgo), broken) { DueAt = purpose == CylinderPurpose.Acceptance ? Now.AddDays(28 - daysAgo) : null, WindowHours = 20 };
@@ -76,14 +76,14 @@ public sealed class Ten_questions
     [Fact]
     public void A_low_break_names_every_unit_its_sample_represents_and_where_each_is()
     {
-        var low = Open(HoldKind.Strip, "strip.strength", "sample:SM-1", Verdict.NotMet, fromBreak: true);
-        var line = Assert.Single(Ask(4, [Unit("U-1", UnitPhase.Stripped, low), Unit("U-2", UnitPhase.Poured, low), Unit("U-3", UnitPhase.Poured)]).Lines);
+        var low = Open(HoldKind.Strip, "strip.strength", "sample:SM-1", Verdict.NotMet, "SM-1");
+        var line = Assert.Single(Ask(4, [Unit("U-1", UnitPhase.Stripped, low) with { Reached = ["sample:SM-1"] }, Unit("U-2", UnitPhase.Poured) with { Reached = ["sample:SM-1"] }, Unit("U-3", UnitPhase.Poured)]).Lines);
         Assert.Equal([new UnitAt("U-1", "yard, row 2"), new UnitAt("U-2", "form F-1")], line.Units);
     }
 
     [Fact]
     public void A_pending_break_is_not_a_low_break() =>
-        Assert.Empty(Ask(4, [Unit("U-1", UnitPhase.Poured, Open(HoldKind.Strip, "strip.strength", "sample:SM-1", Verdict.Pending, fromBreak: true))]).Lines);
+        Assert.Empty(Ask(4, [Unit("U-1", UnitPhase.Poured, Open(HoldKind.Strip, "strip.strength", "sample:SM-1", Verdict.Pending, "SM-1"))]).Lines);
 
     [Fact]
     public void Heats_without_papers_are_named_once_those_in_cages_first()
