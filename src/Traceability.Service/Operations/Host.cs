@@ -90,8 +90,13 @@ public static class Host
         {
             try
             {
-                await Schema.ApplyAsync(source, limit.Token);
-                await app.Services.GetRequiredService<IDocumentStore>().Storage.ApplyAllConfiguredChangesToDatabaseAsync();
+                // Processes of one installation start together; one makes the tables, the others find them made.
+                await using (var turn = await Schema.TurnAsync(source, limit.Token))
+                {
+                    await Schema.ApplyAsync(source, limit.Token);
+                    await app.Services.GetRequiredService<IDocumentStore>().Storage.ApplyAllConfiguredChangesToDatabaseAsync();
+                }
+
                 await Startup.CheckDurabilityAsync(source, log, limit.Token);
                 return;
             }

@@ -106,6 +106,24 @@ public static class Schema
         );
         """;
 
+    /// <summary>Waits for this process's turn to make tables; it ends when the connection is disposed.</summary>
+    public static async Task<NpgsqlConnection> TurnAsync(NpgsqlDataSource source, CancellationToken cancel)
+    {
+        var connection = await source.OpenConnectionAsync(cancel);
+        try
+        {
+            // A lock of the transaction, which ends when the connection is given back; a lock of the session would stay in the pool.
+            await using var command = new NpgsqlCommand("begin; select pg_advisory_xact_lock(7205132)", connection);
+            await command.ExecuteNonQueryAsync(cancel);
+            return connection;
+        }
+        catch
+        {
+            await connection.DisposeAsync();
+            throw;
+        }
+    }
+
     /// <summary>Creates what is missing. Several processes may start at once; one does it, the others wait.</summary>
     public static async Task ApplyAsync(NpgsqlDataSource source, CancellationToken cancel)
     {
