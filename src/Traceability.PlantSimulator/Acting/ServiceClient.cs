@@ -27,6 +27,7 @@ public sealed class ServiceClient : IDisposable
 {
     private static readonly JsonSerializerOptions Json = new(JsonSerializerDefaults.Web);
     private static readonly TimeSpan LongestPause = TimeSpan.FromSeconds(2);
+    private static readonly TimeSpan LongestWait = TimeSpan.FromSeconds(20);
 
     private readonly HttpClient _http;
     private readonly Credentials _credentials;
@@ -78,15 +79,17 @@ public sealed class ServiceClient : IDisposable
     {
         var receipts = await SendAsync(device, facts, cancel);
         var pause = TimeSpan.FromMilliseconds(25);
+        var sent = TimeProvider.System.GetTimestamp();
         while (!receipts.All(r => r.IsFinal))
         {
             await Task.Delay(pause, cancel);
             pause = Longer(pause);
             receipts = Merge(facts, receipts, await ReceiptsAsync(device, facts, cancel));
-            // A receipt on the bus that nobody knows of any more: sent again, the store drops what it has.
-            if (receipts.Any(r => r.Status == "unknown"))
+            // The store does not know what still waits on the bus; what it does not know for long is sent again, and does no harm.
+            if (receipts.Any(r => r.Status == "unknown") && TimeProvider.System.GetElapsedTime(sent) > LongestWait)
             {
                 Interlocked.Increment(ref _resends);
+                sent = TimeProvider.System.GetTimestamp();
                 receipts = Merge(facts, receipts, await SendAsync(device, facts, cancel));
             }
         }
