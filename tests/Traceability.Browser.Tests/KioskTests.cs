@@ -209,7 +209,7 @@ public sealed class KioskTests(RunningPlant plant)
         await kiosk.OpenAsync();
         await EnrolWithAsync(kiosk, code);
         await kiosk.Page.GetByRole(AriaRole.Heading, new() { Name = "Sign on" }).WaitForAsync();
-        await kiosk.Page.GetByLabel("Badge").FillAsync(Plant.CageForeman.Id);
+        await kiosk.Page.GetByLabel("Badge", new() { Exact = true }).FillAsync(Plant.CageForeman.Id);
         await kiosk.Page.GetByLabel("PIN", new() { Exact = true }).FillAsync("wrong");
         await kiosk.Page.GetByRole(AriaRole.Button, new() { Name = "Sign on" }).ClickAsync();
         await kiosk.Page.GetByText("Badge and PIN do not match").WaitForAsync();
@@ -225,6 +225,55 @@ public sealed class KioskTests(RunningPlant plant)
             await kiosk.Page.GetByLabel("Name of this kiosk").FillAsync("Any");
             await kiosk.Page.GetByRole(AriaRole.Button, new() { Name = "Enrol" }).ClickAsync();
         }
+    }
+
+    [Fact]
+    public async Task A_kiosk_left_alone_asks_for_the_pin_again_and_keeps_the_form_for_the_same_person()
+    {
+        await using var kiosk = await KioskBrowser.StartAsync(plant);
+        await kiosk.EnrolAsync("Cage shop 4");
+        await kiosk.Context.Clock.InstallAsync();
+        await kiosk.OpenAsync();
+        await kiosk.SignOnAsync(Plant.CageForeman);
+        await kiosk.OpenUnitAsync(plant.Units[6]);
+        await kiosk.Page.GetByRole(AriaRole.Link, new() { Name = "Cage tied" }).ClickAsync();
+        var cage = kiosk.Page.GetByLabel("Cage number, as on its tag");
+        await cage.FillAsync("CG-81");
+        await kiosk.Context.Clock.FastForwardAsync("11:00");
+        await kiosk.Page.GetByText("Nobody touched this kiosk").WaitForAsync();
+        Assert.False(await cage.IsVisibleAsync());
+        await kiosk.SignOnAsync(Plant.CageForeman);
+        Assert.Equal("CG-81", await cage.InputValueAsync());
+
+        await kiosk.Context.Clock.FastForwardAsync("11:00");
+        await kiosk.Page.GetByText("Nobody touched this kiosk").WaitForAsync();
+        await kiosk.SignOnAsync(Plant.Inspector);
+        await kiosk.Page.GetByRole(AriaRole.Heading, new() { Name = "Units", Exact = true }).WaitForAsync();
+        await kiosk.OpenUnitAsync(plant.Units[6]);
+        await kiosk.Page.GetByRole(AriaRole.Link, new() { Name = "Cage tied" }).ClickAsync();
+        Assert.Equal("", await cage.InputValueAsync());
+    }
+
+    [Fact]
+    public async Task An_administrator_makes_the_code_on_the_devices_page()
+    {
+        await using var browser = await KioskBrowser.StartAsync(plant);
+        var page = browser.Page;
+        var administrator = plant.Credentials.Person(Plant.Administrator.Id);
+        await page.GotoAsync(new Uri(plant.Address, "devices").ToString());
+        await page.GetByLabel("Person id").FillAsync(administrator.Id);
+        await page.GetByLabel("Password").FillAsync(administrator.Password);
+        await page.GetByRole(AriaRole.Button, new() { Name = "Sign in" }).ClickAsync();
+        await page.GetByLabel("cage crew").CheckAsync();
+        await page.GetByRole(AriaRole.Button, new() { Name = "Make a code" }).ClickAsync();
+        var code = (await page.Locator("#code").TextContentAsync())!;
+        await browser.PictureAsync("devices");
+        Assert.DoesNotContain((await page.RunAxe()).Violations, v => v.Impact is "serious" or "critical");
+        await browser.OpenAsync();
+        await page.GetByLabel("Code").FillAsync(code);
+        await page.GetByLabel("Name of this kiosk").FillAsync("Cage shop 5");
+        await page.GetByRole(AriaRole.Button, new() { Name = "Enrol" }).ClickAsync();
+        await page.GetByRole(AriaRole.Heading, new() { Name = "Sign on" }).WaitForAsync();
     }
 
     [Theory]

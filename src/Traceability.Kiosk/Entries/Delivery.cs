@@ -4,6 +4,7 @@ using System.Text.Json;
 using Microsoft.JSInterop;
 using Traceability.Kiosk.Bundle;
 using Traceability.Kiosk.Device;
+using Traceability.Kiosk.People;
 
 namespace Traceability.Kiosk.Entries;
 
@@ -11,11 +12,11 @@ namespace Traceability.Kiosk.Entries;
 /// Carries entries to the service in the background, for ever: asks the service the time, sends what waits in the order it was made,
 /// asks what became of what was sent, and brings the offline bundle up to date. Sending twice is harmless: the ids stay the same.
 /// </summary>
-public sealed class Delivery(Service service, Browser browser, ThisDevice device, Outbox outbox, OfflineBundle bundle, TimeProvider time)
+public sealed class Delivery(Service service, Browser browser, ThisDevice device, Outbox outbox, OfflineBundle bundle, Session session, TimeProvider time)
 {
     private const int MostPerBatch = 50;
 
-    private static readonly TimeSpan Busy = TimeSpan.FromSeconds(1), Idle = TimeSpan.FromSeconds(15), LongestWait = TimeSpan.FromSeconds(60);
+    private static readonly TimeSpan Busy = TimeSpan.FromSeconds(1), Quiet = TimeSpan.FromSeconds(15), LongestWait = TimeSpan.FromSeconds(60);
 
     /// <summary>After this an entry the service once received and never mentions again is sent once more.</summary>
     private static readonly TimeSpan SendAgainAfter = TimeSpan.FromSeconds(30);
@@ -44,6 +45,9 @@ public sealed class Delivery(Service service, Browser browser, ThisDevice device
     public void Hint() => _hint.TrySetResult();
 
     [JSInvokable]
+    public void Idle() => session.Lock();
+
+    [JSInvokable]
     public void NewVersion()
     {
         NewVersionWaits = true;
@@ -56,7 +60,7 @@ public sealed class Delivery(Service service, Browser browser, ThisDevice device
         var failures = 0;
         while (true)
         {
-            var wait = Idle;
+            var wait = Quiet;
             if (await RoundAsync())
             {
                 failures = 0;

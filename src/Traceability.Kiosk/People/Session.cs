@@ -30,6 +30,9 @@ public sealed class Session(Service service, Browser browser, TimeProvider time)
 
     public SignedOn? Person { get; private set; }
 
+    /// <summary>Nobody touched the kiosk for a while: the person has to give the PIN again before it goes on.</summary>
+    public bool Locked { get; private set; }
+
     public event Action? Changed;
 
     /// <returns>Null when signed on, else what is wrong, for the person to read.</returns>
@@ -85,9 +88,17 @@ public sealed class Session(Service service, Browser browser, TimeProvider time)
         return null;
     }
 
+    public void Lock()
+    {
+        if (Person is null) return;
+        Locked = true;
+        Changed?.Invoke();
+    }
+
     private void Set(SignedOn? person)
     {
         Person = person;
+        Locked = false;
         Changed?.Invoke();
     }
 

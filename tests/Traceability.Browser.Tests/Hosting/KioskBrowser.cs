@@ -83,7 +83,7 @@ public sealed class KioskBrowser : IAsyncDisposable
     public async Task SignOnAsync(Worker worker)
     {
         PersonCredential person = _plant.Credentials.Person(worker.Id);
-        await Page.GetByLabel("Badge").FillAsync(person.Id);
+        await Page.GetByLabel("Badge", new() { Exact = true }).FillAsync(person.Id);
         await Page.GetByLabel("PIN", new() { Exact = true }).FillAsync(person.Pin);
         await Page.GetByRole(AriaRole.Button, new() { Name = "Sign on" }).ClickAsync();
         await Page.GetByRole(AriaRole.Button, new() { Name = "Sign off" }).WaitForAsync();

@@ -120,10 +120,20 @@ export async function holdDelivery() {
 }
 
 let listener;
+const idleAfter = 10 * 60 * 1000;
+
+// Calls back when nobody has touched the kiosk for a while: others stand at it too.
+function watchIdle() {
+  let timer;
+  const touched = () => { clearTimeout(timer); timer = setTimeout(() => listener.invokeMethodAsync("Idle"), idleAfter); };
+  for (const event of ["pointerdown", "keydown"]) addEventListener(event, touched, { capture: true, passive: true });
+  touched();
+}
 
 // The browser's hints that it is worth trying now, and that a new version waits. Hints only: the service is always asked.
 export async function listen(dotnet) {
   listener = dotnet;
+  watchIdle();
   addEventListener("online", () => listener.invokeMethodAsync("Hint"));
   document.addEventListener("visibilitychange", () => { if (!document.hidden) listener.invokeMethodAsync("Hint"); });
   const registration = await navigator.serviceWorker?.getRegistration();
