@@ -242,7 +242,7 @@ public sealed partial class PacketTests
     public void A_finding_on_provisional_figures_is_named_where_it_is_signed()
     {
         Assert.Contains(OneUnit.Value.Unit("RF-0001").Judgement.Findings, f => f.Verdict == Verdict.Provisional);
-        var last = Regex.Replace(Pages(One.Value)[^1], @"\s+", " ");
+        var last = Regex.Replace(string.Join('\n', Pages(One.Value).SkipWhile(p => !p.Contains("stand on figures", StringComparison.Ordinal))), @"\s+", " ");
 
         Assert.Contains("stand on figures that a later result can still change", last, StringComparison.Ordinal);
         Assert.Contains("PROVISIONAL", last, StringComparison.Ordinal);
@@ -257,7 +257,28 @@ public sealed partial class PacketTests
 
         foreach (Match psi in Regex.Matches(strip.Observed, @"\d{4,5}")) Assert.True(Regex.Count(text, $@"\b{psi.Value} psi") >= 1, psi.Value);
         var mean = Regex.Match(strip.Observed, @"mean (\d+) psi").Groups[1].Value;
-        Assert.Matches($@"Mean of 2 – – – {mean} psi", text);
+        Assert.Matches($@"Mean of 2 that count – – – {mean} psi", text);
+    }
+
+    [Fact]
+    public void A_set_broken_again_after_a_low_one_states_the_mean_of_the_finding_and_marks_the_breaks_left_out()
+    {
+        var story = PacketCase.Of(mishaps: Mishaps.LowStripSet);
+        var strip = story.Unit("RF-0001").Judgement.Findings.Single(f => f.Requirement == "strip.strength");
+        var text = Text(Built(story));
+
+        Assert.Equal(Verdict.Met, strip.Verdict);
+        Assert.Matches($@"Mean of 2 that count – – – {Regex.Match(strip.Observed, @"mean (\d+) psi").Groups[1].Value} psi", text);
+        Assert.Equal(2, Regex.Count(text, @"age [\d.]+ h; not counted"));
+    }
+
+    [Fact]
+    public void What_is_signed_stands_on_one_page_with_its_signatures()
+    {
+        var page = Assert.Single(Pages(Six.Value), p => p.Contains("Quality engineer of the plant", StringComparison.Ordinal));
+
+        Assert.Contains("they are not certified", Regex.Replace(page, @"\s+", " "), StringComparison.Ordinal);
+        Assert.Contains("For the agency: received", page, StringComparison.Ordinal);
     }
 
     [Fact]

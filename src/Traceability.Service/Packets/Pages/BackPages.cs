@@ -63,6 +63,9 @@ internal static class BackPages
 
         var wording = packet.Template.Certification;
         paper.Paragraph(!packet.AllSettled ? wording.WithOpenItems : packet.Exceptions.Any() ? wording.WithExceptions : wording.Complete, 10);
+        // The lists may run over pages; what is signed stands with its signatures.
+        foreach (var signature in packet.Template.Signatures) paper.SignatureLine(signature);
+        paper.Paragraph("The signature above is by hand. The electronic seal in manifest.sig is of the plant's log and replaces no signature.", 7.2);
         if (!packet.AllSettled) Open(packet, paper);
         if (packet.Exceptions.Any())
         {
@@ -70,9 +73,6 @@ internal static class BackPages
             paper.Table([new("Unit", 0.15), new("Requirement", 0.3), new("Finding", 0.15), new("Statement", 0.4)],
                 [.. packet.Exceptions.Select(x => new Cell[] { x.Unit.Id, x.Finding.Title, Words.Of(x.Finding.Verdict), new(x.Finding.Reason, Face.Regular, x.Finding.Clear.Length == 0 ? null : x.Finding.Clear) })]);
         }
-
-        foreach (var signature in packet.Template.Signatures) paper.SignatureLine(signature);
-        paper.Paragraph("The signature above is by hand. The electronic seal in manifest.sig is of the plant's log and replaces no signature.", 7.2);
     }
 
     private static void Open(PacketMatter packet, Paper paper)

@@ -81,7 +81,7 @@ internal sealed partial class UnitPages
             }
         }
 
-        paper.Paragraph($"Strength is load over the area of the mean of the two diameters, with the factor for its length, to {Figures.Psi(Core.Concrete.Strength.ReportStepPsi)} by the rounding on page 1. A mean is of all tested cylinders of its set; the findings say which of them count.", 7.2);
+        paper.Paragraph($"Strength is load over the area of the mean of the two diameters, with the factor for its length, to {Figures.Psi(Core.Concrete.Strength.ReportStepPsi)} by the rounding on page 1. A mean is of the cylinders that count; the findings say why others do not.", 7.2);
     }
 
     private IEnumerable<Cell[]> CylinderRows(SampleTested sample, CylinderCast cylinder)
@@ -94,7 +94,7 @@ internal sealed partial class UnitPages
             yield return
             [
                 new(cylinder.Cylinder, Face.Bold, cylinder.Size + " in"),
-                new(Figures.Time(b.At.At), Face.Regular, "age " + Age(b.At.At - sample.MouldedAt)),
+                new(Figures.Time(b.At.At), Face.Regular, "age " + Age(b.At.At - sample.MouldedAt) + (Counts(b.Id, cylinder.Purpose) ? "" : "; not counted")),
                 new($"{b.Fact.Diameter1In.Text}, {Figures.Inch(b.Fact.Diameter2In)}", Face.Regular, $"{Figures.Millimetre(b.Fact.Diameter1In)}, {Figures.Millimetre(b.Fact.Diameter2In)}"),
                 new(Figures.Inch(b.Fact.LengthIn), Face.Regular, Figures.Millimetre(b.Fact.LengthIn)),
                 new(Figures.PoundForce(b.Fact.LoadLbf), Face.Regular, Figures.Kilonewton(b.Fact.LoadLbf)),
@@ -115,17 +115,25 @@ internal sealed partial class UnitPages
             ? $"; diameters {Figures.Round(apart, 2)} % apart"
             : "";
 
+    /// <summary>The mean of the breaks that the finding counted, so that no page states another mean than the finding.</summary>
     private IEnumerable<Cell[]> Mean(SampleTested sample, IEnumerable<CylinderCast> set)
     {
         var marks = set.Select(c => c.Cylinder).ToHashSet(StringComparer.Ordinal);
-        var strengths = File.Of<CylinderBroken>().Where(b => b.Fact.Sample == sample.Sample && marks.Contains(b.Fact.Cylinder)).Select(b => StrengthPsi(b.Fact)).OfType<decimal>().ToList();
+        var strengths = File.Of<CylinderBroken>().Where(b => b.Fact.Sample == sample.Sample && marks.Contains(b.Fact.Cylinder) && Counts(b.Id, set.First().Purpose))
+            .Select(b => StrengthPsi(b.Fact)).OfType<decimal>().ToList();
         if (strengths.Count < 2) yield break;
         var mean = Core.Concrete.Strength.MeanPsi(strengths, Matter().Rounding);
         yield return
         [
-            Cell.Strong("Mean"), $"of {Figures.Count(strengths.Count)}", None, None, None, new(Figures.Psi(mean), Face.Bold, Figures.Megapascal(mean)),
+            Cell.Strong("Mean"), $"of {Figures.Count(strengths.Count)} that count", None, None, None, new(Figures.Psi(mean), Face.Bold, Figures.Megapascal(mean)),
             $"range {Figures.Round(Core.Concrete.Strength.RangePct(strengths), 1)} %", None, None,
         ];
+    }
+
+    private bool Counts(Guid broken, CylinderPurpose purpose)
+    {
+        var requirement = purpose switch { CylinderPurpose.Strip => "strip.strength", CylinderPurpose.Ship => "ship.strength", _ => null };
+        return requirement is null || unit.Judgement.Findings.Any(f => f.Requirement == requirement && f.Used.Contains(broken));
     }
 
     private static readonly Cell None = "–";
