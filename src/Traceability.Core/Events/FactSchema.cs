@@ -95,7 +95,7 @@ public static class FactSchema
         ShapeKind.Choice => $"One of {string.Join(", ", shape.Choices)}.",
         ShapeKind.Flag => "true or false.",
         ShapeKind.Text => $"Text of at most {shape.Longest} characters.",
-        _ => "",
+        _ => $"Object of {string.Join(", ", shape.Members.Select(m => m.Name))}.",
     };
 
     private static JsonObject Of(FactShape shape, string name)

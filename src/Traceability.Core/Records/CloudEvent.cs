@@ -166,8 +166,8 @@ public sealed record CloudEvent
         {
             foreach (var attribute in root.EnumerateObject())
             {
-                if (attribute.NameEquals("data")) continue;
                 var name = attribute.Name;
+                if (name == "data" || Problems.Exists(p => p.Field == name)) continue;
                 if (name.Length is 0 or > LongestName || !name.All(c => char.IsAsciiLetterLower(c) || char.IsAsciiDigit(c)))
                     Problem(name.Length <= LongestName ? name : name[..LongestName] + "...", $"must be named with 1 to {LongestName} lower-case letters and digits", "Put the content of the fact into data.");
                 else if (attribute.Value.ValueKind is JsonValueKind.Object or JsonValueKind.Array)

@@ -1,0 +1,71 @@
+using System.Globalization;
+using System.Text;
+using Traceability.Core.Dossiers;
+using Traceability.Core.Events;
+
+namespace Traceability.Core.Tests.Events;
+
+/// <summary>docs/events.md is generated from the shapes that facts are read by and from the frozen contents.</summary>
+public class EventCatalogueTests
+{
+    [Fact]
+    public void The_catalogue_of_facts_has_not_drifted() => Repository.AssertGenerated(Catalogue(), "docs", "events.md");
+
+    private static string Catalogue()
+    {
+        var text = new StringBuilder();
+        void Line(string line = "") => text.Append(line).Append('\n');
+        Line("# Facts");
+        Line();
+        Line("Generated from the fact types; the tests keep it from drifting (`TRACE_WRITE_DOCS=1` writes it anew). Names and versions are frozen: a");
+        Line("type is never renamed and never reused, a change of shape is a new version.");
+        Line();
+        Line("A fact is a CloudEvents 1.0 event in JSON. The service serves a JSON Schema per type at `/v1/schemas/{type}` and one of the envelope at");
+        Line($"`/v1/schemas/{FactSchema.EnvelopeName}`. Quantities are decimal strings or inch fractions with the unit in the field's name; times carry their");
+        Line("offset. A value out of limits is never refused: it is judged. What is refused is what cannot be read, and the answer names the field.");
+        Line();
+        Line("| type | recorded by | stream | what happened |");
+        Line("|---|---|---|---|");
+        foreach (var type in Types()) Line($"| [{type.Type}](#{Anchor(type.Type)}) | {type.Role} | {Golden.Fact(type.Type).About.Kind} | {type.Summary} |");
+        foreach (var type in Types())
+        {
+            var fact = Golden.Fact(type.Type);
+            Line();
+            Line($"## {type.Type}");
+            Line();
+            Line($"{type.Summary} Recorded by: {type.Role}. Stream: {fact.About.Kind}, for example `{fact.About.Key}`."
+                + (fact.BusinessKey is { } key ? $" The same fact may arrive twice: its own key is `{key}`." : ""));
+            var links = Links.Of(fact).Where(l => l.Kind != LinkKind.About).Select(l => $"{l.From.Kind} {Words(l.Kind)} {l.To.Kind}").Distinct().ToList();
+            if (links.Count > 0) Line($"Ties together: {string.Join(", ", links)}.");
+            Line();
+            Line("| field | required | what it is |");
+            Line("|---|---|---|");
+            Fields(Line, type.Shape, "");
+        }
+
+        return text.ToString();
+    }
+
+    private static IEnumerable<FactType> Types() => FactCatalog.All.Values.OrderBy(t => t.Type, StringComparer.Ordinal);
+
+    private static void Fields(Action<string> line, FactShape shape, string path)
+    {
+        foreach (var member in shape.Members)
+        {
+            var list = member.Shape.Kind == ShapeKind.List;
+            var name = path + member.Name + (list ? "[]" : "");
+            var words = string.Join(" ", new[] { member.Description, FactSchema.Words(member.Name, member.Shape) }.Where(w => w.Length > 0));
+            line(string.Create(CultureInfo.InvariantCulture, $"| `{name}` | {(member.Required ? "yes" : "no")} | {words} |"));
+            Fields(line, member.Shape.Element ?? member.Shape, name + ".");
+        }
+    }
+
+    private static string Words(LinkKind kind) => kind switch
+    {
+        LinkKind.MadeFrom => "made from",
+        LinkKind.JudgedBy => "judged by",
+        _ => "governed by",
+    };
+
+    private static string Anchor(string type) => type.Replace(".", "", StringComparison.Ordinal);
+}
