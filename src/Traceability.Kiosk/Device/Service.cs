@@ -87,7 +87,7 @@ public sealed class Service(HttpClient http, Browser browser, ThisDevice device,
     {
         if (answer.IsSuccessStatusCode) return;
         var text = await answer.Content.ReadAsStringAsync();
-        throw new ServiceRefusedException(answer.StatusCode, Problem(text) ?? $"The service answered {(int)answer.StatusCode}.");
+        throw new ServiceRefusedException(answer.StatusCode, Problem(text) ?? Words(answer.StatusCode));
     }
 
     // RFC 9457; anything else has nothing to say to a person.
@@ -96,13 +96,21 @@ public sealed class Service(HttpClient http, Browser browser, ThisDevice device,
         try
         {
             using var document = JsonDocument.Parse(text);
-            return TextOf(document.RootElement);
+            // A problem without a detail was not written for this case, and its title ("Unauthorized") helps nobody.
+            return document.RootElement.ValueKind == JsonValueKind.Object && document.RootElement.TryGetProperty("detail", out _) ? TextOf(document.RootElement) : null;
         }
         catch (JsonException)
         {
             return null;
         }
     }
+
+    private static string Words(HttpStatusCode status) => status switch
+    {
+        HttpStatusCode.Unauthorized => "The service does not know this kiosk. Ask an administrator.",
+        HttpStatusCode.Forbidden => "The service does not allow this to this kiosk. Ask an administrator.",
+        _ => $"The service answered {(int)status}. Ask an administrator if it stays so.",
+    };
 
     /// <summary>The words of a problem, be it a text or an RFC 9457 object.</summary>
     public static string? TextOf(JsonElement problem)

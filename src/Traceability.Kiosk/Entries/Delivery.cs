@@ -118,6 +118,13 @@ public sealed class Delivery(Service service, Browser browser, ThisDevice device
             Reached = false;
             return false;
         }
+#pragma warning disable CA1031 // Whatever it was, the entries wait and the next round tries again; a delivery that ended silently would strand them.
+        catch (Exception e)
+#pragma warning restore CA1031
+        {
+            Problem = e.Message;
+            return false;
+        }
     }
 
     private async Task SendAsync()
