@@ -176,21 +176,60 @@ public sealed class FactShape
     /// <summary>Adds what is wrong with a value; nothing when it has this shape.</summary>
     internal void Check(JsonElement value, string field, List<ShapeProblem> problems)
     {
+        // Nearly every content has its shape; only one that has not is worth the names of its fields.
+        if (!Fits(value)) Explain(value, field, problems);
+    }
+
+    private bool Fits(JsonElement value)
+    {
+        switch (Kind)
+        {
+            case ShapeKind.Object when value.ValueKind == JsonValueKind.Object:
+                var found = 0;
+                foreach (var member in Members)
+                {
+                    if (!value.TryGetProperty(member.Name, out var content))
+                    {
+                        if (member.Required) return false;
+                        continue;
+                    }
+
+                    found++;
+                    if (!(content.ValueKind == JsonValueKind.Null && member.Nullable) && !member.Shape.Fits(content)) return false;
+                }
+
+                return found == value.GetPropertyCount();
+            case ShapeKind.List when value.ValueKind == JsonValueKind.Array:
+                var count = value.GetArrayLength();
+                if (count < Fewest || count > Most) return false;
+                foreach (var entry in value.EnumerateArray())
+                {
+                    if (!Element!.Fits(entry)) return false;
+                }
+
+                return true;
+            default:
+                return Problem(value) is null;
+        }
+    }
+
+    private void Explain(JsonElement value, string field, List<ShapeProblem> problems)
+    {
         if (problems.Count >= MostProblems) return;
         switch (Kind)
         {
             case ShapeKind.Object when value.ValueKind == JsonValueKind.Object:
-                CheckMembers(value, field, problems);
+                ExplainMembers(value, field, problems);
                 return;
             case ShapeKind.List when value.ValueKind == JsonValueKind.Array:
-                CheckEntries(value, field, problems);
+                ExplainEntries(value, field, problems);
                 return;
         }
 
         if (Problem(value) is { } problem) problems.Add(new(field, problem.Limit, problem.Remedy));
     }
 
-    private void CheckMembers(JsonElement value, string field, List<ShapeProblem> problems)
+    private void ExplainMembers(JsonElement value, string field, List<ShapeProblem> problems)
     {
         foreach (var member in Members)
         {
@@ -201,22 +240,21 @@ public sealed class FactShape
             }
             else if (content.ValueKind != JsonValueKind.Null || !member.Nullable)
             {
-                member.Shape.Check(content, name, problems);
+                member.Shape.Explain(content, name, problems);
             }
         }
 
-        var known = 0;
+        var seen = new HashSet<string>(StringComparer.Ordinal);
         foreach (var property in value.EnumerateObject())
         {
-            if (Members.Any(m => property.NameEquals(m.Name))) known++;
-            else problems.Add(new(field + "." + Shortened(property.Name), "is not a member of this content", "Leave it out; compare with the schema of this type."));
             if (problems.Count >= MostProblems) return;
+            var name = field + "." + Shortened(property.Name);
+            if (!Members.Any(m => property.NameEquals(m.Name))) problems.Add(new(name, "is not a member of this content", "Leave it out; compare with the schema of this type."));
+            else if (!seen.Add(property.Name)) problems.Add(new(name, "must be named once", "Remove the repeats."));
         }
-
-        if (known > Members.Count) problems.Add(new(field, "must name every member once", "Remove the repeats."));
     }
 
-    private void CheckEntries(JsonElement value, string field, List<ShapeProblem> problems)
+    private void ExplainEntries(JsonElement value, string field, List<ShapeProblem> problems)
     {
         var count = value.GetArrayLength();
         if (count < Fewest || count > Most)
@@ -226,7 +264,7 @@ public sealed class FactShape
         }
 
         var i = 0;
-        foreach (var entry in value.EnumerateArray()) Element!.Check(entry, $"{field}[{i++}]", problems);
+        foreach (var entry in value.EnumerateArray()) Element!.Explain(entry, $"{field}[{i++}]", problems);
     }
 
     private (string Limit, string Remedy)? Problem(JsonElement value)

@@ -21,6 +21,7 @@ public class ShapeErrorTests
     [InlineData("cage.tied.v1", """{"cage":"C-1","unit":"U-1","drawing":"S-1","revision":"A","bars":[{"barMark":"A","size":"#4","count":1,"lots":[{"producer":"a/b","number":"1"}]}],"crew":["p-1"]}""", "data.bars[0].lots[0].producer")]
     [InlineData("cage.tied.v1", """{"cage":"C-1","unit":"U-1","drawing":"S-1","revision":"A","bars":[{"barMark":"A","size":"#4","count":1,"lots":[{"producer":"a","number":"1"}]}],"crew":[null]}""", "data.crew[0]")]
     [InlineData("cage.tied.v1", "null", "data")]
+    [InlineData("form.oiled.v1", """{"form":"F","form":"F","unit":"U","releaseAgent":"x"}""", "data.form")]
     [InlineData("cage.tied.v1", "[]", "data")]
     [InlineData("record.corrected.v1", """{"record":"3f0b9c1e-6a3d-5c4e-8f27-0d5f4b1a2c3d","replacedVersion":1,"type":"form.oiled.v1","data":{"form":"F","unit":" U","releaseAgent":"x"},"reason":"r"}""", "data.data.unit")]
     [InlineData("record.corrected.v1", """{"record":"3f0b9c1e-6a3d-5c4e-8f27-0d5f4b1a2c3d","replacedVersion":1,"type":"cage.tied.v1","data":{"bars":[null]},"reason":"r"}""", "data.data.bars[0]")]
