@@ -17,15 +17,16 @@ public sealed partial class Assembler(IDocumentStore store, NpgsqlDataSource sou
     protected override async Task ExecuteAsync(CancellationToken stoppingToken)
     {
         using var wake = new Wake(source, "trace_stale");
-        var expiryChecked = DateTimeOffset.MinValue;
+        long? expiryChecked = null;
         while (!stoppingToken.IsCancellationRequested)
         {
             try
             {
-                if (clock.GetUtcNow() - expiryChecked > TimeSpan.FromSeconds(5))
+                // Measured by elapsed time: the wall clock can be set back, by a person or by a scenario.
+                if (expiryChecked is not { } last || clock.GetElapsedTime(last) > TimeSpan.FromSeconds(5))
                 {
                     await MarkExpiredAsync(stoppingToken);
-                    expiryChecked = clock.GetUtcNow();
+                    expiryChecked = clock.GetTimestamp();
                 }
 
                 while (await AssembleNextAsync(stoppingToken) is not null)
