@@ -201,7 +201,7 @@ public sealed class Bench : IAsyncDisposable
     {
         for (var i = 0; i < count; i++)
         {
-            var fact = new FormOiled($"F-{i % 40}", $"{key}-U{i % pours}", $"release agent {i}, sprayed and wiped by the form crew before the cage was set, second coat none, drums 4 and 5 of the delivery");
+            var fact = new FormOiled($"F-{i % 40}", $"{key}-U{i % pours}", $"release agent {i}, sprayed and wiped before the cage was set, drums 4 and 5");
             yield return (Plant.FormHall.Device, Event(fact, $"{key}-{i}"));
         }
     }
@@ -277,6 +277,9 @@ public sealed class Bench : IAsyncDisposable
         request.Headers.Add("X-Device-Key", _credentials.Device(device).Key);
         using var response = await _http.SendAsync(request);
         response.EnsureSuccessStatusCode();
+        var receipts = await response.Content.ReadAsStringAsync();
+        if (receipts.Contains("\"refused\"", StringComparison.Ordinal) || receipts.Contains("\"quarantined\"", StringComparison.Ordinal))
+            throw new InvalidOperationException("a fact of the load was not taken in: " + receipts[..Math.Min(600, receipts.Length)]);
     }
 
     private Task DrainedAsync(long records) => UntilAsync(async () =>

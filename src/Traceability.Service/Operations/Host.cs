@@ -13,6 +13,7 @@ using OpenTelemetry.Trace;
 using Scalar.AspNetCore;
 using Serilog;
 using Traceability.Core.Events;
+using Weasel.Core;
 using Traceability.Service.Assembling;
 using Traceability.Service.Board;
 using Traceability.Service.Decisions;
@@ -145,7 +146,12 @@ public static class Host
         var options = new StoreOptions { AutoCreateSchemaObjects = AutoCreate.CreateOrUpdate, DatabaseSchemaName = "marten" };
         options.Connection(source);
         options.DisableNpgsqlLogging = true;
-        options.UseSystemTextJsonForSerialization(new JsonSerializerOptions(FactJson.Options) { UnmappedMemberHandling = JsonUnmappedMemberHandling.Skip });
+        // Casing and enums are said to Marten itself: it sets them anew on options that it is given.
+        options.UseSystemTextJsonForSerialization(EnumStorage.AsString, Casing.CamelCase, o =>
+        {
+            o.TypeInfoResolver = FactJson.Options.TypeInfoResolver;
+            o.DefaultIgnoreCondition = JsonIgnoreCondition.WhenWritingNull;
+        });
         options.Events.StreamIdentity = StreamIdentity.AsString;
         options.Events.AppendMode = EventAppendMode.Rich;
         options.Events.EnableUniqueIndexOnEventId = true;

@@ -58,6 +58,32 @@ public sealed class Gates_and_views
     }
 
     [Fact]
+    public async Task A_row_whose_validity_has_run_out_is_judged_anew_without_any_fact()
+    {
+        var story = PlantStory.RigidFrame(35, 1, PlantStory.StartFor(1, Now));
+        await using var host = await PlantHost.StartAsync("--Scenario:Clock=true");
+        var clock = host.Services.GetRequiredService<Service.Operations.ScenarioClock>();
+        var placed = story.Facts.First(f => f.Event.Type == "pour.placed.v1").ArrivesAt;
+        clock.Set(placed);
+        await host.SendAsync(story.Facts.Where(f => f.ArrivesAt <= placed));
+        await host.SettleAsync(1);
+        var store = host.Services.GetRequiredService<IDocumentStore>();
+        async Task<UnitRow> RowAsync()
+        {
+            await using var session = store.QuerySession();
+            return (await session.LoadAsync<UnitRow>(story.Units[0]))!;
+        }
+
+        var before = await RowAsync();
+        Assert.NotNull(before.ValidUntil);
+
+        clock.Set(before.ValidUntil.Value.AddSeconds(1));
+
+        await PlantHost.EventuallyAsync(async () => (await RowAsync()).JudgedAt > before.ValidUntil, "a row judged after its validity ran out");
+        Assert.NotEqual(before.JudgementHash, (await RowAsync()).JudgementHash);
+    }
+
+    [Fact]
     public async Task The_link_index_gathers_everything_that_bears_on_a_unit_at_every_position()
     {
         var story = PlantStory.RigidFrame(33, 3, PlantStory.StartFor(3, Now), Mishaps.All);
