@@ -304,7 +304,9 @@ public sealed class Bench : IAsyncDisposable
 
     private static async Task<IReadOnlyList<double>> Samples(int count, Func<Task> action)
     {
-        for (var i = 0; i < 100; i++) await action();
+        // Long enough for the runtime to have compiled the hot paths for good.
+        var warm = Stopwatch.StartNew();
+        while (warm.Elapsed < TimeSpan.FromSeconds(4)) await action();
         var samples = new double[count];
         for (var i = 0; i < count; i++)
         {

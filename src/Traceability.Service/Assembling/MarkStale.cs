@@ -14,12 +14,14 @@ public sealed class MarkStale : SubscriptionBase
 {
     public const string ShardName = "MarkStale";
 
-    // A record touches its family too: a correction that came before its record moves work to a unit that neither names alone.
+    // "offset 0": see DossierStore. A record touches its family too: a correction that came before its record moves work to a unit that neither names alone.
     private const string Sql = """
         with recursive family(position) as (
             select position from trace.record where position > ? and position <= ?
             union
-            select n.position from family f join trace.record r on r.position = f.position cross join lateral (
+            select n.position from family f
+            cross join lateral (select r.id from trace.record r where r.position = f.position offset 0) r
+            cross join lateral (
                 select a.position from trace.about a where a.subject = 'record:' || r.id::text
                 union all
                 select other.position from trace.about own join trace.about other on other.subject = own.subject
@@ -30,7 +32,7 @@ public sealed class MarkStale : SubscriptionBase
                 where own.position = f.position
             ) n
         ), start as (
-            select distinct a.subject from family f join trace.about a on a.position = f.position
+            select distinct a.subject from family f cross join lateral (select a.subject from trace.about a where a.position = f.position offset 0) a
         ), up(subject) as (
             select subject from start
             union

@@ -10,6 +10,8 @@ public sealed class DossierStore(NpgsqlDataSource source)
     // Parts (0) lead to parts, rules and judges; rules (1) to rules; judges (2) to judges: the same steps as Links.Follow.
     // With each record come its family (the record it changes or contradicts, and all that change or contradict that one,
     // and so on) and its person's certificates, because a correction can move work to a subject no link of its own names.
+    // "offset 0" keeps the planner, which expects a recursion to yield a hundred thousand times too much, from reading
+    // whole tables instead of single rows by their index.
     private const string Closure = """
         with recursive walk(subject, reach) as (
             select $1::text, 0
@@ -20,7 +22,9 @@ public sealed class DossierStore(NpgsqlDataSource source)
         ), gathered(position) as (
             select a.position from (select distinct subject from walk) s join trace.about a on a.subject = s.subject where a.position <= $2
             union
-            select n.position from gathered g join trace.record r on r.position = g.position cross join lateral (
+            select n.position from gathered g
+            cross join lateral (select r.id, r.person from trace.record r where r.position = g.position offset 0) r
+            cross join lateral (
                 select a.position from trace.about a where a.subject = 'record:' || r.id::text
                 union all
                 select other.position from trace.about own join trace.about other on other.subject = own.subject
@@ -33,7 +37,8 @@ public sealed class DossierStore(NpgsqlDataSource source)
                 select a.position from trace.about a where a.subject = 'person:' || r.person
             ) n where n.position <= $2
         )
-        select r.position, r.bytes from gathered g join trace.record r on r.position = g.position order by r.position
+        select g.position, r.bytes from gathered g
+        cross join lateral (select r.bytes from trace.record r where r.position = g.position offset 0) r order by g.position
         """;
 
     /// <summary>The newest log position.</summary>
