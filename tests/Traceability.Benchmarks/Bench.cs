@@ -73,10 +73,11 @@ public sealed class Bench : IAsyncDisposable
         await DrainedAsync(story.Facts.Count);
         var dossiers = _app.Services.GetRequiredService<DossierStore>();
         var dossier = await dossiers.LoadAsync(unit, null, default);
-        // Further probe read-outs of the unit's own pour bring the dossier to 150 records.
-        var probes = story.Facts.Where(f => f.Event.Type == FactCatalog.Of<CureTemperatures>().Type).ToList();
-        var more = Enumerable.Range(0, 150 - dossier.Records.Count).Select(i => Again(probes[i % probes.Count].Event, "more-" + i)).ToList();
-        await SendAsync(more.Select(e => (probes[0].Device, e)));
+        // Further facts of its own kinds bring the dossier to 150 records: lots, instruments, people, oilings, probe read-outs.
+        var kinds = new[] { typeof(LotReceived), typeof(InstrumentCalibrated), typeof(PersonCertified), typeof(FormOiled), typeof(CureTemperatures) };
+        var fillers = story.Facts.Where(f => kinds.Contains(FactCatalog.All[f.Event.Type].Clr)).ToList();
+        var more = Enumerable.Range(0, 150 - dossier.Records.Count).Select(i => (fillers[i % fillers.Count].Device, Event: Again(fillers[i % fillers.Count].Event, "more-" + i))).ToList();
+        await SendAsync(more);
         await DrainedAsync(story.Facts.Count + more.Count);
         dossier = await dossiers.LoadAsync(unit, null, default);
 
