@@ -35,7 +35,7 @@ public static class Words
     {
         HoldState.Released when contradicted => new("!", "released, contradicted since", Urgency.Act),
         HoldState.Held => new("■", "held", Urgency.Watch),
-        HoldState.Ready => needsRelease ? new("▷", "ready, not released", Urgency.Watch) : new("✓", "nothing open", Urgency.None),
+        HoldState.Ready => needsRelease ? new("▷", "ready, not released", Urgency.Watch) : new("✓", "nothing in the way", Urgency.None),
         HoldState.Released => new("✓", "released", Urgency.None),
         HoldState.Expired => new("✕", "release expired", Urgency.Act),
         HoldState.Overridden => new("!", "overridden", Urgency.Act),
