@@ -95,7 +95,7 @@ internal sealed record CylinderSet(Verdict Verdict, string Reason, string Observ
             var from = breaks[i].Broken.At.At;
             var leftOutLow = breaks.FindAll(b => b.Broken.At.At < from && b.IsLow(demand.RequiredPsi));
             // A later break never replaces a test at its age.
-            if (leftOutLow.Count > 0 && demand.AgeDays is not null) break;
+            if (leftOutLow.Count > 0 && demand.AgeDays is not null) continue;
             if (leftOutLow.TrueForAll(b => from - b.Broken.At.At >= WaitedAtLeast)) rounds.Add((leftOutLow.Count, breaks.FindAll(b => b.Broken.At.At >= from)));
         }
 

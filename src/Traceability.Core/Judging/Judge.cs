@@ -69,8 +69,9 @@ public static class Judge
                 return (cage.At, cage.Id);
             case HoldKind.CloseUp when file.Last<PrePourInspected>() is { } closed:
                 return (closed.At, closed.Id);
-            case HoldKind.Pour or HoldKind.Place when file.Placements.FirstOrDefault() is { Pour: { } pour }:
-                return (pour.Clocked(pour.Fact.StartedAt), pour.Id);
+            case HoldKind.Pour or HoldKind.Place when file.Placements.Any():
+                // The first concrete in the unit, whichever pour was reported first.
+                return file.Placements.Select(p => (At: p.Pour.Clocked(p.Pour.Fact.StartedAt), Record: p.Pour.Id)).OrderBy(p => p.At.At).ThenBy(p => p.Record).First();
             case HoldKind.Strip when file.Of<UnitStripped>().FirstOrDefault() is { } stripped:
                 return (stripped.At, stripped.Id);
             case HoldKind.Ship when file.Of<UnitShipped>().FirstOrDefault() is { } shipped:

@@ -21,8 +21,6 @@ public sealed record ReleaseResult(Judgement Judgement, long Position, Outcome? 
 /// </summary>
 public sealed class Releases(Recorder recorder, TimeProvider clock, ScenarioClock? scenario = null)
 {
-    public const string Source = "/service/decisions";
-
     public async Task<ReleaseResult> ReleaseAsync(Subject unit, HoldKind kind, string person, string? note, CancellationToken cancel)
     {
         await using var writing = await recorder.BeginAsync(cancel);
@@ -45,7 +43,7 @@ public sealed class Releases(Recorder recorder, TimeProvider clock, ScenarioCloc
         {
             specversion = "1.0",
             id = Guid.CreateVersion7(now).ToString(),
-            source = Source,
+            source = Recorder.DecisionsSource,
             type = FactCatalog.Of(fact).Type,
             subject = unit.Key,
             time = now.ToString("yyyy-MM-dd'T'HH:mm:ss.ffffffzzz", CultureInfo.InvariantCulture),
@@ -80,7 +78,7 @@ public static class ReleaseEndpoints
             .WithDescription("Judged at this moment on every record the store holds. Refused with the open items when the hold is not ready. Signed with the person's PIN.")
             .ProducesProblem(403).ProducesProblem(409).ProducesProblem(422);
 
-    private static async Task<IResult> PostAsync(string id, ReleaseRequest request, HttpContext http, Releases releases, Register register, CancellationToken cancel)
+    private static async Task<IResult> PostAsync(string id, ReleaseRequest request, HttpContext http, Releases releases, Register register, PinTries tries, TimeProvider clock, CancellationToken cancel)
     {
         if (!Subject.IsId(id, "unit"))
             return Problems.Result(Problems.Shape([new("id", "must be a unit's serial", "Use the serial as marked.")]));
@@ -89,8 +87,15 @@ public static class ReleaseEndpoints
         if (request.Note is { Length: > 500 })
             return Problems.Result(Problems.Shape([new("note", "must be at most 500 characters", "Shorten it.")]));
         var person = register.Person(http.User.PersonId());
-        if (person is null || !Register.PinIs(person, request.Pin))
+        if (tries.WaitUntil(http.User.PersonId(), clock.GetUtcNow()) is { } until)
+            return Problems.Result(Problems.Of(429, "pin-tries", "Too many wrong PINs", $"Nothing was released. Try again after {until:HH:mm:ss} UTC."));
+        if (person is null || !Register.PinIs(person, request.Pin ?? ""))
+        {
+            tries.Wrong(http.User.PersonId(), clock.GetUtcNow());
             return Problems.Result(Problems.Of(403, "pin", "The PIN is not right", "A release is signed with the PIN of the person who is signed in. Nothing was released."));
+        }
+
+        tries.Right(person.Id);
 
         var result = await releases.ReleaseAsync(Subject.Unit(id), kind, person.Id, request.Note, cancel);
         var hold = result.Judgement.Hold(kind);

@@ -30,6 +30,9 @@ public sealed partial class BusTopology(IConfiguration configuration, ILogger<Bu
     /// <summary>Messages waiting in the queue; null when the broker does not answer.</summary>
     public long? Depth { get; private set; }
 
+    /// <summary>Messages the broker has set apart after too many redeliveries; none is the only good number.</summary>
+    public long Apart { get; private set; }
+
     protected override async Task ExecuteAsync(CancellationToken stoppingToken)
     {
         var factory = new ConnectionFactory { Uri = new Uri(configuration.GetConnectionString("RabbitMq")!), AutomaticRecoveryEnabled = false };
@@ -47,6 +50,7 @@ public sealed partial class BusTopology(IConfiguration configuration, ILogger<Bu
                 while (!stoppingToken.IsCancellationRequested)
                 {
                     Depth = await channel.MessageCountAsync(Queue, stoppingToken);
+                    Apart = await channel.MessageCountAsync(Queue + "-apart", stoppingToken);
                     await Task.Delay(TimeSpan.FromSeconds(1), stoppingToken);
                 }
             }

@@ -77,7 +77,7 @@ public sealed class FactIntake(IHandover handover, Register register, TimeProvid
         {
             var (index, sent, entry) = taken[n];
             var status = outcomes?[n].Status ?? (entry.Quarantine is null ? EntryStatus.Received : EntryStatus.Quarantined);
-            if (status is not EntryStatus.Conflict) _handed.TryAdd(sent.RecordId, sent.ContentHash);
+            if (status is EntryStatus.Received or EntryStatus.Recorded or EntryStatus.Duplicate) _handed.TryAdd(sent.RecordId, sent.ContentHash);
             var why = outcomes?[n].Reason ?? entry.Quarantine;
             receipts[index] = Answer(sent, status) with
             {
@@ -100,6 +100,8 @@ public sealed class FactIntake(IHandover handover, Register register, TimeProvid
     /// <exception cref="FactShapeException">The content does not have the shape of its type.</exception>
     private string? Admit(CloudEvent sent, ClaimsPrincipal user, DateTimeOffset now)
     {
+        if (sent.Source == Recorder.DecisionsSource)
+            throw new FactShapeException([new("source", $"'{Recorder.DecisionsSource}' is the service's own", "Send under the station's source.")]);
         if (!FactCatalog.All.TryGetValue(sent.Type, out var type))
         {
             return FactCatalog.IsOtherVersion(sent.Type)

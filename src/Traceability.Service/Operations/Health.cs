@@ -25,7 +25,9 @@ public sealed class DatabaseHealth(NpgsqlDataSource source, ILogger<DatabaseHeal
 public sealed class BusHealth(BusTopology topology) : IHealthCheck
 {
     public Task<HealthCheckResult> CheckHealthAsync(HealthCheckContext context, CancellationToken cancellationToken = default) =>
-        Task.FromResult(topology.Ready ? HealthCheckResult.Healthy($"{topology.Depth} messages wait") : HealthCheckResult.Unhealthy("the message broker does not answer"));
+        Task.FromResult(!topology.Ready ? HealthCheckResult.Unhealthy("the message broker does not answer")
+            : topology.Apart > 0 ? HealthCheckResult.Degraded($"{topology.Apart} messages were set apart by the broker; move them back to the facts queue")
+            : HealthCheckResult.Healthy($"{topology.Depth} messages wait"));
 }
 
 /// <summary>The signer does not refuse the log.</summary>

@@ -59,6 +59,7 @@ public sealed partial class Register(IDocumentStore store, NpgsqlDataSource sour
     private const string Channel = "trace_people";
     private static readonly PasswordHasher<Person> Hasher = new();
 
+    private readonly SemaphoreSlim _reading = new(1, 1);
     private Snapshot _now = new([], []);
     private Dictionary<string, Device> _devices = new(StringComparer.Ordinal);
     private Dictionary<string, Person> _people = new(StringComparer.Ordinal);
@@ -130,9 +131,10 @@ public sealed partial class Register(IDocumentStore store, NpgsqlDataSource sour
                 await wake.WaitAsync(TimeSpan.FromSeconds(10), stoppingToken);
                 await ReadAsync(stoppingToken);
             }
-            catch (Exception e) when (!stoppingToken.IsCancellationRequested && Recording.Recorder.IsAway(e))
+            catch (Exception e) when (!stoppingToken.IsCancellationRequested)
             {
                 LogAway(log, e.Message);
+                await Task.Delay(TimeSpan.FromSeconds(1), stoppingToken).ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
             }
             catch (OperationCanceledException)
             {
@@ -143,16 +145,40 @@ public sealed partial class Register(IDocumentStore store, NpgsqlDataSource sour
 
     private string? CopyPath => configuration["People:CopyFile"];
 
+    // One read at a time: an older one must not win over a newer one.
     private async Task ReadAsync(CancellationToken cancel)
     {
-        await using var session = store.QuerySession();
-        var snapshot = new Snapshot(await session.Query<Device>().ToListAsync(cancel), await session.Query<Person>().ToListAsync(cancel));
-        Use(snapshot);
-        if (CopyPath is not { } path) return;
-        Directory.CreateDirectory(Path.GetDirectoryName(path)!);
-        var part = path + ".part";
-        await File.WriteAllTextAsync(part, JsonSerializer.Serialize(snapshot), cancel);
-        File.Move(part, path, overwrite: true);
+        await _reading.WaitAsync(cancel);
+        try
+        {
+            await using var session = store.QuerySession();
+            var snapshot = new Snapshot(await session.Query<Device>().ToListAsync(cancel), await session.Query<Person>().ToListAsync(cancel));
+            Use(snapshot);
+            if (CopyPath is { } path) await CopyAsync(path, snapshot, cancel);
+        }
+        finally
+        {
+            _reading.Release();
+        }
+    }
+
+    // The copy holds hashes of short PINs, so only its owner may read it. A copy that cannot be written hinders nothing else.
+    private async Task CopyAsync(string path, Snapshot snapshot, CancellationToken cancel)
+    {
+        try
+        {
+            Directory.CreateDirectory(Path.GetDirectoryName(path)!);
+            var part = path + ".part";
+            File.Delete(part);
+            var options = new FileStreamOptions { Mode = FileMode.CreateNew, Access = FileAccess.Write };
+            if (!OperatingSystem.IsWindows()) options.UnixCreateMode = UnixFileMode.UserRead | UnixFileMode.UserWrite;
+            await using (var file = new FileStream(part, options)) await JsonSerializer.SerializeAsync(file, snapshot, cancellationToken: cancel);
+            File.Move(part, path, overwrite: true);
+        }
+        catch (Exception e) when (e is IOException or UnauthorizedAccessException)
+        {
+            LogCopyFailed(log, e.Message);
+        }
     }
 
     private void Use(Snapshot snapshot)
@@ -182,6 +208,9 @@ public sealed partial class Register(IDocumentStore store, NpgsqlDataSource sour
 
     [LoggerMessage(LogLevel.Warning, "Devices and people are read from the copy on disk: {Why}")]
     private static partial void LogCopy(ILogger logger, string why);
+
+    [LoggerMessage(LogLevel.Warning, "The copy of devices and people could not be written: {Why}")]
+    private static partial void LogCopyFailed(ILogger logger, string why);
 
     [LoggerMessage(LogLevel.Warning, "Devices and people are as last read: {Why}")]
     private static partial void LogAway(ILogger logger, string why);

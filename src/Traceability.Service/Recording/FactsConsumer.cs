@@ -18,9 +18,10 @@ public sealed partial class FactsConsumer(Recorder recorder, ILogger<FactsConsum
                 await recorder.RecordAsync(entries, context.CancellationToken);
                 return;
             }
-            catch (Exception e) when (Recorder.IsAway(e) && !context.CancellationToken.IsCancellationRequested)
+            catch (Exception e) when (!context.CancellationToken.IsCancellationRequested)
             {
-                // While the database is away the messages stay unacknowledged in the broker, where they are safe.
+                // Whatever hinders the recording of whole batches, the messages stay unacknowledged in the broker, where they
+                // are safe. A single bad entry never comes here: the recorder parks it.
                 if (!said) LogAway(log, entries.Count, e.Message);
                 said = true;
                 await Task.Delay(Pause, context.CancellationToken);

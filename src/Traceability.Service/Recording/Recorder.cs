@@ -19,6 +19,9 @@ namespace Traceability.Service.Recording;
 /// </summary>
 public sealed partial class Recorder(IDocumentStore store, NpgsqlDataSource source, TimeProvider clock, ILogger<Recorder> log)
 {
+    /// <summary>CloudEvents source of the decisions that the service itself writes; no station may send under it.</summary>
+    public const string DecisionsSource = "/service/decisions";
+
     /// <summary>Records the entries. Answers in their order. Throws only when the database is away: then nothing was recorded and the call may be repeated.</summary>
     public async Task<IReadOnlyList<Outcome>> RecordAsync(IReadOnlyList<Received> entries, CancellationToken cancel)
     {
@@ -148,6 +151,14 @@ public sealed class Writing : IAsyncDisposable
             var id = sent.RecordId;
             if (entry.Quarantine is { } reason)
             {
+                // What counts already keeps its receipt, even when its device or person may no longer send.
+                var counted = new[] { id, RecordId.OfConflict(sent.Source, sent.Id, sent.ContentHash) }.FirstOrDefault(k => known.TryGetValue(k, out var had) && had.Hash == sent.ContentHash);
+                if (counted != default)
+                {
+                    outcomes[i] = new(counted, EntryStatus.Duplicate, known[counted].Position);
+                    continue;
+                }
+
                 await QuarantineAsync(entry, sent, reason, cancel);
                 outcomes[i] = new(id, EntryStatus.Quarantined, null, reason);
                 continue;

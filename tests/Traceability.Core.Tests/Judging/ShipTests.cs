@@ -72,6 +72,14 @@ public sealed class ShipTests
     }
 
     [Fact]
+    public void A_low_acceptance_test_is_not_lost_when_its_cylinder_is_listed_last_and_was_broken_first()
+    {
+        var low = NotShipped.Change<SampleTested>(s => s with { Cylinders = [.. s.Cylinders.Reverse()] })
+            .Change<CylinderBroken>(b => b.Cylinder == "AC1" ? b with { LoadLbf = R("5000") } : b);
+        Assert.Equal(Verdict.NotMet, low.Verdict(Id));
+    }
+
+    [Fact]
     public void Before_its_breaks_the_strength_is_pending_and_after_shipping_missing()
     {
         Assert.Equal(Verdict.Pending, Good.Before<UnitStripped>().Verdict(Id));

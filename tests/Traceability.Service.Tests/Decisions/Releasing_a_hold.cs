@@ -75,6 +75,17 @@ public sealed class Releasing_a_hold
     }
 
     [Fact]
+    public async Task After_five_wrong_PINs_even_the_right_one_has_to_wait()
+    {
+        await using var host = await PlantHost.StartAsync(false, ["web"]);
+        using var inspector = await host.SignInAsync(Plant.Inspector);
+        Task<HttpResponseMessage> TryAsync(string? pin) => inspector.PostAsJsonAsync("/v1/units/X/releases", new { hold = "pour", pin });
+        foreach (var pin in new[] { "0", "", null, "1", "2" }) Assert.True((await TryAsync(pin)).StatusCode is HttpStatusCode.Forbidden or HttpStatusCode.BadRequest);
+        await TryAsync("3");
+        Assert.Equal(HttpStatusCode.TooManyRequests, (await TryAsync(host.Credentials.Person(Plant.Inspector.Id).Pin)).StatusCode);
+    }
+
+    [Fact]
     public async Task A_person_without_the_role_cannot_release()
     {
         await using var host = await PlantHost.StartAsync(false, ["web"]);

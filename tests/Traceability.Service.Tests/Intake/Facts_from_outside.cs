@@ -141,6 +141,29 @@ public sealed class Facts_from_outside : IAsyncLifetime
         Assert.Equal(9, await _host.ScalarAsync("select count(*) from trace.record"));
     }
 
+    [Fact]
+    public async Task What_was_recorded_keeps_its_receipt_when_its_sender_may_no_longer_send()
+    {
+        var recorder = _host.Services.GetRequiredService<Recorder>();
+        var entry = new Received(CanonicalJson.Canonicalize(Oiled("k-1", "A")), "form-1", "intake", DateTimeOffset.UnixEpoch);
+        var first = (await recorder.RecordAsync([entry], CancellationToken.None))[0];
+
+        var again = (await recorder.RecordAsync([entry with { Quarantine = "device form-1 was revoked" }], CancellationToken.None))[0];
+
+        Assert.Equal(EntryStatus.Duplicate, again.Status);
+        Assert.Equal(first.Position, again.Position);
+        Assert.Equal(0, await _host.ScalarAsync("select count(*) from trace.quarantine"));
+    }
+
+    [Fact]
+    public async Task No_station_sends_under_the_services_own_source()
+    {
+        var sent = JsonSerializer.SerializeToUtf8Bytes(new { specversion = "1.0", id = "r-2", source = Recorder.DecisionsSource, type = "form.oiled.v1", time = "2026-03-02T09:30:00Z", data = new { form = "F", unit = "U", releaseAgent = "A" } });
+        var response = await PostAsync(sent, Single, "form-1");
+        Assert.Equal(HttpStatusCode.UnprocessableEntity, response.StatusCode);
+        Assert.Contains("source", await response.Content.ReadAsStringAsync(), StringComparison.Ordinal);
+    }
+
     private const string Single = "application/cloudevents+json";
 
     private static object Scheduled(string unit) => new { unit, mark = "F-1", contract = "C-1", drawing = "D-1", revision = "A", mix = "M-1", form = "FM-1", pourOn = "2026-03-04" };
