@@ -29,6 +29,6 @@ public sealed partial class FactsConsumer(Recorder recorder, ILogger<FactsConsum
         }
     }
 
-    [LoggerMessage(LogLevel.Warning, "Recording of {Count} facts waits for the database: {Why}")]
+    [LoggerMessage(LogLevel.Warning, "Recording of {Count} facts is tried again until it succeeds: {Why}")]
     private static partial void LogAway(ILogger logger, int count, string why);
 }
