@@ -135,4 +135,16 @@ public sealed class PourTests
         Assert.Equal(HoldState.Ready, ready.Judge().Hold(HoldKind.Pour).State);
         Assert.Equal(HoldState.Held, ready.Without<ContractOpened>().Judge().Hold(HoldKind.Pour).State);
     }
+
+    [Fact]
+    public void A_release_between_two_pours_came_too_late_whichever_pour_was_reported_first()
+    {
+        var first = Good.The<PourPlaced>();
+        // The second pour is reported before the first one is; the release lies between their beginnings.
+        var second = first with { Pour = "P-second", StartedAt = first.StartedAt.AddMinutes(40), FinishedAt = first.StartedAt.AddMinutes(60) };
+        var two = Good.Change<PourPlaced>((p, _) => p, time: _ => first.StartedAt.AddHours(3)).Add(second, first.StartedAt.AddHours(2));
+        UnitCase Released(int minutes) => two.Add(new PourReleased(UnitCase.Unit, new DecisionBasis(1, "hash", Rules.Version)), first.StartedAt.AddMinutes(minutes));
+        Assert.Equal(HoldState.PassedWithoutRelease, Released(20).Judge().Hold(HoldKind.Pour).State);
+        Assert.Equal(HoldState.Released, Released(-20).Judge().Hold(HoldKind.Pour).State);
+    }
 }
