@@ -92,13 +92,13 @@ public static class Ledger
     private static async Task<int> LinksAsync(NpgsqlDataSource source, List<Stored> records, List<string> lost, List<string> unexpected, CancellationToken cancel)
     {
         var abouts = new HashSet<(string, long)>();
-        var steps = new HashSet<(string, int, string)>();
+        var steps = new HashSet<(string From, int Kind, string To, bool Possible)>();
         foreach (var record in records)
         {
             foreach (var link in Record.Read(record.Bytes, record.Position).Links())
             {
                 if (link.Kind == LinkKind.About) abouts.Add((link.From.Key, record.Position));
-                else steps.Add((link.From.Key, (int)link.Kind, link.To.Key));
+                else steps.Add((link.From.Key, (int)link.Kind, link.To.Key, link.Possible));
             }
         }
 
@@ -109,18 +109,20 @@ public static class Ledger
             while (await reader.ReadAsync(cancel)) aboutsKept.Add((reader.GetString(0), reader.GetInt64(1)));
         }
 
-        var stepsKept = new HashSet<(string, int, string)>();
-        await using (var command = source.CreateCommand("select from_subject, kind, to_subject from trace.link"))
+        var stepsKept = new HashSet<(string From, int Kind, string To, bool Possible)>();
+        await using (var command = source.CreateCommand("select from_subject, kind, to_subject, possible from trace.link"))
         await using (var reader = await command.ExecuteReaderAsync(cancel))
         {
-            while (await reader.ReadAsync(cancel)) stepsKept.Add((reader.GetString(0), reader.GetInt16(1), reader.GetString(2)));
+            while (await reader.ReadAsync(cancel)) stepsKept.Add((reader.GetString(0), reader.GetInt16(1), reader.GetString(2), reader.GetBoolean(3)));
         }
 
         lost.AddRange(abouts.Except(aboutsKept).Select(l => $"link of the record at {l.Item2} to {l.Item1}"));
-        lost.AddRange(steps.Except(stepsKept).Select(l => $"link {l.Item1} -{(LinkKind)l.Item2}-> {l.Item3}"));
+        lost.AddRange(steps.Except(stepsKept).Select(Step));
         unexpected.AddRange(aboutsKept.Except(abouts).Select(l => $"link of the record at {l.Item2} to {l.Item1}"));
-        unexpected.AddRange(stepsKept.Except(steps).Select(l => $"link {l.Item1} -{(LinkKind)l.Item2}-> {l.Item3}"));
+        unexpected.AddRange(stepsKept.Except(steps).Select(Step));
         return aboutsKept.Count + stepsKept.Count;
+
+        static string Step((string From, int Kind, string To, bool Possible) link) => $"link {link.From} -{(LinkKind)link.Kind}-> {link.To}{(link.Possible ? ", possible" : "")}";
     }
 
     private static async Task<(int, long)> LeavesAsync(

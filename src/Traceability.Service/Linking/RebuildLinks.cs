@@ -91,7 +91,7 @@ public static class RebuildLinks
                 {
                     Parameters = { new() { Value = abouts.ConvertAll(r => r.Link.From.Key) }, new() { Value = abouts.ConvertAll(r => r.Position) } },
                 },
-                new("insert into trace.link_new (from_subject, kind, to_subject, position, possible) select * from unnest($1, $2, $3, $4, $5) on conflict do nothing")
+                new("insert into trace.link_new (from_subject, kind, to_subject, position, possible) select * from unnest($1, $2, $3, $4, $5) on conflict (from_subject, kind, to_subject, possible) do nothing")
                 {
                     Parameters =
                     {

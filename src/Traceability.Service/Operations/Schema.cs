@@ -48,8 +48,17 @@ public static class Schema
             to_subject text not null,
             position bigint not null,
             possible boolean not null,
-            primary key (from_subject, kind, to_subject)
+            primary key (from_subject, kind, to_subject, possible)
         );
+        -- Tables made before a link could be both certain and possible had a key without possible.
+        do $f$
+        declare old name;
+        begin
+            select conname into old from pg_constraint where conrelid = 'trace.link'::regclass and contype = 'p' and array_length(conkey, 1) = 3;
+            if found then
+                execute format('alter table trace.link drop constraint %I, add primary key (from_subject, kind, to_subject, possible)', old);
+            end if;
+        end $f$;
         create index if not exists link_to on trace.link (to_subject, from_subject);
 
         create table if not exists trace.stale_unit (

@@ -262,13 +262,14 @@ public sealed class Writing : IAsyncDisposable
     {
         if (rows.Count == 0) return;
         var abouts = new List<(string Subject, long Position)>();
-        var links = new Dictionary<(string, short, string), (long Position, bool Possible)>();
+        // A link that one record states as certain and another as possible (through a storage) stands twice: either way may be taken back.
+        var links = new Dictionary<(string From, short Kind, string To, bool Possible), long>();
         foreach (var row in rows)
         {
             foreach (var link in row.Links)
             {
                 if (link.Kind == LinkKind.About) abouts.Add((link.From.Key, row.Position));
-                else links.TryAdd((link.From.Key, (short)link.Kind, link.To.Key), (row.Position, link.Possible));
+                else links.TryAdd((link.From.Key, (short)link.Kind, link.To.Key, link.Possible), row.Position);
             }
         }
 
@@ -283,9 +284,9 @@ public sealed class Writing : IAsyncDisposable
             rows.ConvertAll(r => r.ConflictOf), rows.ConvertAll(r => r.TraceParent)));
         batch.BatchCommands.Add(Command("insert into trace.about (subject, position) select * from unnest($1, $2)",
             abouts.ConvertAll(a => a.Subject), abouts.ConvertAll(a => a.Position)));
-        var ordered = links.OrderBy(l => l.Key.Item1, StringComparer.Ordinal).ThenBy(l => l.Key.Item2).ThenBy(l => l.Key.Item3, StringComparer.Ordinal).ToList();
-        batch.BatchCommands.Add(Command("insert into trace.link (from_subject, kind, to_subject, position, possible) select * from unnest($1, $2, $3, $4, $5) on conflict do nothing",
-            ordered.ConvertAll(l => l.Key.Item1), ordered.ConvertAll(l => l.Key.Item2), ordered.ConvertAll(l => l.Key.Item3), ordered.ConvertAll(l => l.Value.Position), ordered.ConvertAll(l => l.Value.Possible)));
+        var ordered = links.OrderBy(l => l.Key.From, StringComparer.Ordinal).ThenBy(l => l.Key.Kind).ThenBy(l => l.Key.To, StringComparer.Ordinal).ToList();
+        batch.BatchCommands.Add(Command("insert into trace.link (from_subject, kind, to_subject, position, possible) select * from unnest($1, $2, $3, $4, $5) on conflict (from_subject, kind, to_subject, possible) do nothing",
+            ordered.ConvertAll(l => l.Key.From), ordered.ConvertAll(l => l.Key.Kind), ordered.ConvertAll(l => l.Key.To), ordered.ConvertAll(l => l.Value), ordered.ConvertAll(l => l.Key.Possible)));
         await batch.ExecuteNonQueryAsync(cancel);
     }
 

@@ -159,6 +159,12 @@ public sealed class PlantHost : IAsyncDisposable
         return Convert.ToInt64(await command.ExecuteScalarAsync());
     }
 
+    public async Task ExecuteAsync(string sql)
+    {
+        await using var command = Database.CreateCommand(sql);
+        await command.ExecuteNonQueryAsync();
+    }
+
     public Task<Dossier> DossierAsync(string unit, long? position = null) =>
         Services.GetRequiredService<DossierStore>().LoadAsync(Subject.Unit(unit), position, CancellationToken.None);
 
