@@ -1,3 +1,5 @@
+using Traceability.Core.Quantities;
+
 namespace Traceability.Core.Concrete;
 
 /// <summary>
@@ -6,8 +8,6 @@ namespace Traceability.Core.Concrete;
 /// </summary>
 public static class Lifting
 {
-    private const decimal Pi = 3.1415926535897932384626433833m;
-
     /// <summary>
     /// Load of one leg, pounds: weight shared equally by the legs that carry, by the sine of the sling's angle from the
     /// horizontal. Equal sharing is common practice; four legs without equalising gear carry on two.
@@ -28,7 +28,7 @@ public static class Lifting
     {
         ArgumentOutOfRangeException.ThrowIfNegativeOrZero(degrees);
         ArgumentOutOfRangeException.ThrowIfGreaterThan(degrees, 90m);
-        var x = degrees * Pi / 180;
+        var x = degrees * Exact.Pi / 180;
         var term = x;
         var sum = x;
         for (var n = 1; n <= 16; n++)
