@@ -94,8 +94,10 @@ public sealed partial class Assembler(IDocumentStore store, NpgsqlDataSource sou
         }
 
         await using var session = store.LightweightSession(Marten.Services.SessionOptions.ForTransaction(transaction));
-        session.Store(UnitRow.Of(file, judgement, dossier.Position, at));
+        var row = UnitRow.Of(file, judgement, dossier.Position, at);
+        session.Store(row);
         await session.SaveChangesAsync(cancel);
+        await ReachRows.WriteAsync(connection, transaction, row, file, UnitReach.Of(dossier, file), cancel);
         await using var tell = new NpgsqlCommand("select pg_notify('trace_units', $1)", connection, transaction) { Parameters = { new() { Value = unit.Id } } };
         await tell.ExecuteNonQueryAsync(cancel);
     }

@@ -18,6 +18,8 @@ public static class RebuildUnits
         await using var transaction = await connection.BeginTransactionAsync(cancel);
         await using var command = new NpgsqlCommand("""
             delete from marten.mt_doc_unitrow;
+            delete from trace.reach;
+            delete from trace.unit_card;
             insert into trace.stale_unit (unit, since_position, priority)
             select subject, max(position), 1 from trace.about where subject like 'unit:%' group by subject order by subject
             on conflict (unit) do nothing

@@ -274,6 +274,7 @@ public static class Host
         app.MapIntake();
         app.MapSchemas();
         app.MapUnits();
+        app.MapRecall();
         app.MapDecisions();
         app.MapQuarantine();
         app.MapParking();

@@ -1,37 +1,51 @@
-using Marten;
 using Npgsql;
+using Traceability.Core.Dossiers;
 using Traceability.Core.Records;
 using Traceability.Service.Assembling;
+using Traceability.Service.Linking;
 
 namespace Traceability.Service.Recall;
 
-/// <summary>How a unit is linked with the subject of a recall.</summary>
-public enum RecallHow
+/// <summary>One unit that a recall names.</summary>
+/// <param name="Certain">By at least one way that no storage makes uncertain.</param>
+/// <param name="Named">False when only the index of links names it; null while records about it wait to be judged.</param>
+/// <param name="Phase">Null while the unit was never judged.</param>
+/// <param name="Delivery">Delivery and destination, once it was shipped.</param>
+public sealed record RecalledUnit(string Serial, ReachHow How, bool Certain, bool? Named, UnitPhase? Phase, string? Mark, string? Contract, string? Place, string? Delivery, string? Destination);
+
+/// <summary>How many units a recall names, by how and by certainty; those that only the index names are counted apart.</summary>
+public sealed record RecallCounts(int Total, int Certain, int Possible, int Judged, int Governed, int NoLongerNamed, int Shipped, int Waiting);
+
+/// <summary>The units a subject reaches, all of them, by serial.</summary>
+/// <param name="Position">Every record up to this log position was considered.</param>
+/// <param name="Judged">False when records or units were still waiting, and the index of links was read as well.</param>
+public sealed record RecallUp(Subject Subject, long Position, bool Judged, IReadOnlyList<RecalledUnit> Units, RecallCounts Counts);
+
+/// <summary>What a subject is made from, judged by and governed by, judged now.</summary>
+public sealed record RecallDown(Subject Subject, long Position, IReadOnlyList<ReachedSubject> Subjects);
+
+/// <summary>Another subject one step away.</summary>
+/// <param name="Possible">Only through a storage.</param>
+public sealed record RecallStep(string Key, LinkKind Kind, bool Possible);
+
+/// <summary>
+/// Which units does a heat, a lot, a storage, an instrument, a person reach, and where are they; and what is in a unit.
+/// Upwards it reads the assembler's rows; while records or units wait to be judged it reads the index of links beside
+/// them, so that no unit is missed. Downwards it reads the records.
+/// </summary>
+public sealed class RecallReader(NpgsqlDataSource source, DossierStore dossiers)
 {
-    /// <summary>The subject is in it.</summary>
-    MadeFrom,
+    // Newest position, and whether anything waits: for the subscription or for the assembler.
+    private const string Waiting = """
+        select n.position, n.position > coalesce((select min(last_seq_id) from marten.mt_event_progression where name like 'MarkStale%'), 0)
+            or exists (select from trace.stale_unit)
+        from (select coalesce(max(position), 0) as position from trace.record) n
+        """;
 
-    /// <summary>The subject judged it or a part of it.</summary>
-    JudgedBy,
-
-    /// <summary>The subject is a rule it was made under.</summary>
-    GovernedBy,
-}
-
-/// <param name="Certain">By at least one way without a storage.</param>
-/// <param name="StillNamed">False when only records that no longer count named the link; null while the unit's row is not written yet.</param>
-public sealed record RecalledUnit(string Serial, RecallHow How, bool Certain, bool? StillNamed, string Phase, string? Mark, string? Contract, string? Place);
-
-/// <summary>Another subject on the way.</summary>
-public sealed record RecallStep(string Key, int Kind, bool Possible);
-
-/// <summary>A recall: units above the subject, and its own parts and judges one step below and above.</summary>
-public sealed record RecallAnswer(IReadOnlyList<RecalledUnit> Units, bool More, IReadOnlyList<RecallStep> MadeFrom, IReadOnlyList<RecallStep> PartOf, long Position);
-
-/// <summary>Which units does a heat, a lot, an instrument, a person reach, and where are they: through the link index, upwards.</summary>
-public sealed class RecallReader(NpgsqlDataSource source, IDocumentStore store)
-{
-    private const int Most = 1000;
+    private const string Reached = """
+        select c.unit, r.how, r.certain, r.named, c.phase, c.mark, c.contract, c.place, c.delivery, c.destination
+        from trace.reach r join trace.unit_card c on c.no = r.unit_no where r.subject = $1
+        """;
 
     // The steps of Links.Follow, walked upwards. How the subject itself is taken (part, rule, judge) is carried along.
     private const string Above = """
@@ -42,43 +56,101 @@ public sealed class RecallReader(NpgsqlDataSource source, IDocumentStore store)
             from walk w
             join trace.link l on l.to_subject = w.subject and l.kind = case w.reach when 0 then 1 when 1 then 3 else 2 end
             cross join lateral unnest(case w.reach when 0 then array[0] when 1 then array[0, 1] else array[0, 2] end) s(reach)
+        ), units as (
+            select substr(subject, 6) as unit, how, not bool_and(possible) as certain from walk
+            where subject like 'unit:%' and reach = 0 and subject <> $1
+            group by subject, how
         )
-        select substr(subject, 6), how, not bool_and(possible) from walk
-        where subject like 'unit:%' and reach = 0 and subject <> $1
-        group by subject, how order by subject, how limit $2
+        select u.unit, u.how, u.certain, s.unit is not null or c.unit is null, c.phase, c.mark, c.contract, c.place, c.delivery, c.destination
+        from units u left join trace.unit_card c on c.unit = u.unit left join trace.stale_unit s on s.unit = 'unit:' || u.unit
         """;
 
-    public async Task<RecallAnswer> ReadAsync(Subject subject, CancellationToken cancel)
+    public async Task<RecallUp> UpAsync(Subject subject, CancellationToken cancel)
     {
-        var found = new List<(string Serial, RecallHow How, bool Certain)>();
         await using var connection = await source.OpenConnectionAsync(cancel);
-        await using (var command = new NpgsqlCommand(Above, connection) { Parameters = { new() { Value = subject.Key }, new() { Value = Most + 1 } } })
-        await using (var row = await command.ExecuteReaderAsync(cancel))
+        var units = new Dictionary<string, RecalledUnit>(StringComparer.Ordinal);
+        await using var both = new NpgsqlBatch(connection) { BatchCommands = { new(Waiting), new(Reached) { Parameters = { new() { Value = subject.Key } } } } };
+        long position;
+        bool waiting;
+        await using (var row = await both.ExecuteReaderAsync(cancel))
         {
-            while (await row.ReadAsync(cancel))
-                found.Add((row.GetString(0), row.GetInt32(1) switch { 0 => RecallHow.MadeFrom, 1 => RecallHow.GovernedBy, _ => RecallHow.JudgedBy }, row.GetBoolean(2)));
+            await row.ReadAsync(cancel);
+            (position, waiting) = (row.GetInt64(0), row.GetBoolean(1));
+            await row.NextResultAsync(cancel);
+            while (await row.ReadAsync(cancel)) units[row.GetString(0)] = Read(row, (ReachHow)row.GetInt16(1), row.GetBoolean(2), row.GetBoolean(3));
         }
 
-        // A subject that is in a unit is not listed again as having judged it.
-        found = [.. found.GroupBy(f => f.Serial, StringComparer.Ordinal).Select(g => g.OrderBy(f => f.How).First())];
-        await using var session = store.QuerySession();
-        var rows = (await session.LoadManyAsync<UnitRow>(cancel, found.Take(Most).Select(f => f.Serial).ToArray())).ToDictionary(r => r.Id, StringComparer.Ordinal);
-        var units = found.Take(Most).Select(f => rows.GetValueOrDefault(f.Serial) is { } r
-            ? new RecalledUnit(f.Serial, f.How, f.Certain, r.Reached.Contains(subject.Key, StringComparer.Ordinal), Pages.Words.Of(r.Phase), r.Mark, r.Contract, r.Place)
-            : new RecalledUnit(f.Serial, f.How, f.Certain, null, "not assembled yet", null, null, null)).ToList();
-        await using var newest = new NpgsqlCommand("select coalesce(max(position), 0) from trace.record", connection);
-        return new(units, found.Count > Most,
-            await StepsAsync(connection, "select to_subject, kind, possible from trace.link where from_subject = $1 order by kind, to_subject limit 200", subject, cancel),
-            await StepsAsync(connection, "select from_subject, kind, possible from trace.link where to_subject = $1 order by kind, from_subject limit 200", subject, cancel),
-            (long)(await newest.ExecuteScalarAsync(cancel))!);
+        if (waiting)
+        {
+            await using var above = new NpgsqlCommand(Above, connection) { Parameters = { new() { Value = subject.Key } } };
+            await using var row = await above.ExecuteReaderAsync(cancel);
+            while (await row.ReadAsync(cancel))
+            {
+                var how = row.GetInt32(1) switch { 0 => ReachHow.MadeFrom, 1 => ReachHow.GovernedBy, _ => ReachHow.JudgedBy };
+                var serial = row.GetString(0);
+                // What the rows say stands, unless it is about to be judged anew and they deny it; of several ways the closest counts.
+                if (units.TryGetValue(serial, out var had) && (had.Named == true || (had.Named == false && !row.GetBoolean(3)) || (had.Named is null && had.How <= how))) continue;
+                units[serial] = Read(row, how, row.GetBoolean(2), null);
+            }
+        }
+
+        var sorted = units.Values.ToArray();
+        Array.Sort(sorted, (a, b) => string.CompareOrdinal(a.Serial, b.Serial));
+        return new(subject, position, !waiting, sorted, Count(sorted));
     }
 
-    private static async Task<IReadOnlyList<RecallStep>> StepsAsync(NpgsqlConnection connection, string sql, Subject subject, CancellationToken cancel)
+    /// <summary>What a unit or any other subject is made from, was judged by and is governed by, as known at a position; now when none is given.</summary>
+    public async Task<RecallDown> DownAsync(Subject subject, long? position, CancellationToken cancel)
     {
-        await using var command = new NpgsqlCommand(sql, connection) { Parameters = { new() { Value = subject.Key } } };
-        await using var row = await command.ExecuteReaderAsync(cancel);
-        var steps = new List<RecallStep>();
-        while (await row.ReadAsync(cancel)) steps.Add(new(row.GetString(0), row.GetInt16(1), row.GetBoolean(2)));
-        return steps;
+        var dossier = await dossiers.LoadAsync(subject, position, cancel);
+        return new(subject, dossier.Position, UnitReach.Of(dossier, Assemble.Unit(dossier)));
+    }
+
+    /// <summary>Whether any record is about the subject or names it.</summary>
+    public async Task<bool> IsKnownAsync(Subject subject, CancellationToken cancel)
+    {
+        await using var command = source.CreateCommand("select exists (select from trace.about where subject = $1) or exists (select from trace.link where to_subject = $1)");
+        command.Parameters.Add(new() { Value = subject.Key });
+        return (bool)(await command.ExecuteScalarAsync(cancel))!;
+    }
+
+    /// <summary>The subjects one step above and below, by the index of links, at most so many either way.</summary>
+    public async Task<(IReadOnlyList<RecallStep> Below, IReadOnlyList<RecallStep> Above)> StepsAsync(Subject subject, int most, CancellationToken cancel)
+    {
+        await using var connection = await source.OpenConnectionAsync(cancel);
+        return (await ReadAsync("select to_subject, kind, bool_and(possible) from trace.link where from_subject = $1 group by 1, 2 order by 2, 1 limit $2"),
+            await ReadAsync("select from_subject, kind, bool_and(possible) from trace.link where to_subject = $1 group by 1, 2 order by 2, 1 limit $2"));
+
+        async Task<IReadOnlyList<RecallStep>> ReadAsync(string sql)
+        {
+            await using var command = new NpgsqlCommand(sql, connection) { Parameters = { new() { Value = subject.Key }, new() { Value = most } } };
+            await using var row = await command.ExecuteReaderAsync(cancel);
+            var steps = new List<RecallStep>();
+            while (await row.ReadAsync(cancel)) steps.Add(new(row.GetString(0), (LinkKind)row.GetInt16(1), row.GetBoolean(2)));
+            return steps;
+        }
+    }
+
+    private static RecalledUnit Read(NpgsqlDataReader row, ReachHow how, bool certain, bool? named)
+    {
+        string? Text(int column) => row.IsDBNull(column) ? null : row.GetString(column);
+        return new(row.GetString(0), how, certain, named, Enum.TryParse<UnitPhase>(Text(4), out var phase) ? phase : null, Text(5), Text(6), Text(7), Text(8), Text(9));
+    }
+
+    private static RecallCounts Count(IReadOnlyCollection<RecalledUnit> units)
+    {
+        int certain = 0, possible = 0, judged = 0, governed = 0, gone = 0, shipped = 0, waiting = 0;
+        foreach (var unit in units)
+        {
+            if (unit.Named is null) waiting++;
+            if (unit.Named == false) gone++;
+            else if (unit.How == ReachHow.JudgedBy) judged++;
+            else if (unit.How == ReachHow.GovernedBy) governed++;
+            else if (unit.Certain) certain++;
+            else possible++;
+            if (unit.Named != false && unit.Phase == UnitPhase.Shipped) shipped++;
+        }
+
+        return new(units.Count, certain, possible, judged, governed, gone, shipped, waiting);
     }
 }

@@ -13,11 +13,24 @@ public sealed class SubjectModel(RecallReader recall, RecordReader records) : Pa
 {
     public const int MostRecords = 200;
 
+    /// <summary>Units of one group that the page shows at first; all of them on request, and always in the exports.</summary>
+    public const int MostUnits = 200;
+
+    private const int MostSteps = 200;
+
     public string Key { get; private set; } = "";
 
     public Subject? Subject { get; private set; }
 
-    public RecallAnswer Answer { get; private set; } = null!;
+    public RecallUp Up { get; private set; } = null!;
+
+    public IReadOnlyList<RecallStep> Below { get; private set; } = [];
+
+    public IReadOnlyList<RecallStep> Above { get; private set; } = [];
+
+    /// <summary>Whether every unit is shown.</summary>
+    [BindProperty(SupportsGet = true)]
+    public bool All { get; set; }
 
     public IReadOnlyList<Record> Records { get; private set; } = [];
 
@@ -30,9 +43,10 @@ public sealed class SubjectModel(RecallReader recall, RecordReader records) : Pa
         {
             if (subject.Kind == "unit") return LocalRedirect(Words.Unit(subject.Id));
             Subject = subject;
-            Answer = await recall.ReadAsync(subject, cancel);
+            Up = await recall.UpAsync(subject, cancel);
+            (Below, Above) = await recall.StepsAsync(subject, MostSteps, cancel);
             Records = await records.AboutAsync(subject, MostRecords, cancel);
-            Found = Records.Count > 0 || Answer.Units.Count > 0 || Answer.MadeFrom.Count > 0 || Answer.PartOf.Count > 0;
+            Found = Records.Count > 0 || Up.Units.Count > 0 || Below.Count > 0 || Above.Count > 0;
         }
 
         if (!Found) Response.StatusCode = StatusCodes.Status404NotFound;

@@ -1,0 +1,106 @@
+using System.Security.Cryptography;
+using System.Text;
+using Npgsql;
+using NpgsqlTypes;
+using Traceability.Core.Dossiers;
+using Traceability.Core.Events;
+
+namespace Traceability.Service.Assembling;
+
+/// <summary>
+/// The view that a recall reads: of each unit a short card and which subjects it reaches. Written by the assembler with
+/// the unit's row; may lag as that does; made anew with it. The subjects of a unit seldom change, so they are written
+/// only when their fingerprint does.
+/// </summary>
+public static class ReachRows
+{
+    public const string Ddl = """
+        do $f$ begin
+        if to_regclass('trace.unit_card') is null then
+            create table trace.unit_card (
+                no int generated always as identity primary key,
+                unit text collate "C" not null unique,
+                phase text not null,
+                mark text null,
+                contract text null,
+                place text null,
+                delivery text null,
+                destination text null,
+                position bigint not null,
+                reach uuid not null
+            );
+            create table trace.reach (
+                subject text collate "C" not null,
+                unit_no int not null,
+                how smallint not null,
+                certain boolean not null,
+                named boolean not null,
+                primary key (subject, unit_no) include (how, certain, named)
+            );
+            create index reach_unit on trace.reach (unit_no);
+            -- The statistics of a large table say nothing about one subject; index-only reading needs its map kept up.
+            alter table trace.reach set (autovacuum_vacuum_insert_scale_factor = 0.05, autovacuum_vacuum_scale_factor = 0.05);
+            insert into trace.stale_unit (unit, since_position, priority)
+                select subject, max(position), 3 from trace.about where subject like 'unit:%' group by subject order by subject
+                on conflict (unit) do nothing;
+        end if;
+        end $f$;
+        """;
+
+    /// <summary>Writes card and reach of one unit inside the assembler's transaction.</summary>
+    public static async Task WriteAsync(NpgsqlConnection connection, NpgsqlTransaction transaction, UnitRow row, UnitFile file, IReadOnlyList<ReachedSubject> reach, CancellationToken cancel)
+    {
+        var print = Fingerprint(reach);
+        var shipped = file.Last<UnitShipped>()?.Fact;
+        int no;
+        await using (var card = new NpgsqlCommand("""
+            with had as (select no, reach from trace.unit_card where unit = $1)
+            , put as (
+                insert into trace.unit_card (unit, phase, mark, contract, place, delivery, destination, position, reach) values ($1, $2, $3, $4, $5, $6, $7, $8, $9)
+                on conflict (unit) do update set phase = excluded.phase, mark = excluded.mark, contract = excluded.contract, place = excluded.place,
+                    delivery = excluded.delivery, destination = excluded.destination, position = excluded.position, reach = excluded.reach
+                returning no)
+            select put.no, had.reach is not distinct from $9 from put left join had on true
+            """, connection, transaction)
+        {
+            Parameters =
+            {
+                new() { Value = row.Id }, new() { Value = row.Phase.ToString() }, Text(row.Mark), Text(row.Contract), Text(row.Place),
+                Text(shipped?.Delivery), Text(shipped?.Destination), new() { Value = row.Position }, new() { Value = print },
+            },
+        })
+        {
+            await using var reader = await card.ExecuteReaderAsync(cancel);
+            await reader.ReadAsync(cancel);
+            no = reader.GetInt32(0);
+            if (reader.GetBoolean(1)) return;
+        }
+
+        await using var change = new NpgsqlBatch(connection, transaction);
+        var subjects = reach.Select(r => r.Subject.Key).ToArray();
+        change.BatchCommands.Add(new("delete from trace.reach where unit_no = $1 and subject <> all($2)") { Parameters = { new() { Value = no }, new() { Value = subjects } } });
+        change.BatchCommands.Add(new("""
+            insert into trace.reach (subject, unit_no, how, certain, named)
+            select s, $1, h, c, n from unnest($2, $3, $4, $5) as r(s, h, c, n)
+            on conflict (subject, unit_no) do update set how = excluded.how, certain = excluded.certain, named = excluded.named
+            where (reach.how, reach.certain, reach.named) is distinct from (excluded.how, excluded.certain, excluded.named)
+            """)
+        {
+            Parameters =
+            {
+                new() { Value = no }, new() { Value = subjects }, new() { Value = reach.Select(r => (short)r.How).ToArray() },
+                new() { Value = reach.Select(r => r.Certain).ToArray() }, new() { Value = reach.Select(r => r.Named).ToArray() },
+            },
+        });
+        await change.ExecuteNonQueryAsync(cancel);
+    }
+
+    private static Guid Fingerprint(IReadOnlyList<ReachedSubject> reach)
+    {
+        var text = new StringBuilder();
+        foreach (var r in reach) text.Append(r.Subject.Key).Append('\n').Append((int)r.How).Append(r.Certain).Append(r.Named).Append('\n');
+        return new Guid(SHA256.HashData(Encoding.UTF8.GetBytes(text.ToString())).AsSpan(0, 16));
+    }
+
+    private static NpgsqlParameter Text(string? value) => new() { Value = (object?)value ?? DBNull.Value, NpgsqlDbType = NpgsqlDbType.Text };
+}
