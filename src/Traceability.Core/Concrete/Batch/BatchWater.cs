@@ -35,6 +35,20 @@ public static class BatchWater
         return water / cementitious;
     }
 
+    /// <summary>Water to be metered, same unit: the design water less the aggregates' free water and the water of admixtures that counts.</summary>
+    public static decimal Target(decimal designWater, IEnumerable<decimal> freeWaters, decimal admixtureWater = 0) => designWater - freeWaters.Sum() - admixtureWater;
+
+    /// <summary>Change of w/cm from which the water in admixtures counts. ASTM C94/C94M and ACI 301 (from memory).</summary>
+    public const decimal AdmixtureWaterFrom = 0.01m;
+
+    /// <summary>Whether the water in admixtures counts: whether it changes w/cm by 0.01 or more. Both in one unit.</summary>
+    /// <exception cref="ArgumentOutOfRangeException">The cementitious mass is not above 0.</exception>
+    public static bool AdmixtureWaterCounts(decimal admixtureWater, decimal cementitious) => WaterToCementitious(admixtureWater, cementitious) >= AdmixtureWaterFrom;
+
+    /// <summary>Water that may still be added in the field without passing a largest w/cm, same unit; never below 0.</summary>
+    /// <param name="water">All water in the load so far.</param>
+    public static decimal MostFieldWater(decimal largestRatio, decimal water, decimal cementitious) => Math.Max(0, largestRatio * cementitious - water);
+
     private static decimal Fraction(decimal pct)
     {
         ArgumentOutOfRangeException.ThrowIfLessThanOrEqual(pct, -100);
