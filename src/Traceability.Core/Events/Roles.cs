@@ -13,9 +13,19 @@ public static class Roles
     public const string PourCrew = "pour-crew";
     public const string Yard = "yard";
     public const string Shipping = "shipping";
+
+    /// <summary>The highway agency's own inspector, with an account of their own.</summary>
+    public const string AgencyInspector = "agency-inspector";
+
     public const string Administrator = "administrator";
     public const string Auditor = "auditor";
 
     public static readonly IReadOnlyList<string> All =
-        [QualityEngineer, PlantInspector, Receiving, CageCrew, FormCrew, BatchOperator, Laboratory, PourCrew, Yard, Shipping, Administrator, Auditor];
+        [QualityEngineer, PlantInspector, Receiving, CageCrew, FormCrew, BatchOperator, Laboratory, PourCrew, Yard, Shipping, AgencyInspector, Administrator, Auditor];
+
+    /// <summary>Roles whose work a decision lets go on. Who holds one of them is never the second approver.</summary>
+    public static readonly IReadOnlyList<string> Production = [CageCrew, FormCrew, BatchOperator, PourCrew, Yard];
+
+    /// <summary>Roles that nobody holds beside another: who looks over the plant or keeps its keys does not also work in it.</summary>
+    public static readonly IReadOnlyList<string> Alone = [AgencyInspector, Administrator, Auditor];
 }

@@ -78,7 +78,7 @@ public static class ReleaseEndpoints
             .WithDescription("Judged at this moment on every record the store holds. Refused with the open items when the hold is not ready. Signed with the person's PIN.")
             .ProducesProblem(403).ProducesProblem(409).ProducesProblem(422);
 
-    private static async Task<IResult> PostAsync(string id, ReleaseRequest request, HttpContext http, Releases releases, Register register, PinTries tries, TimeProvider clock, CancellationToken cancel)
+    private static async Task<IResult> PostAsync(string id, ReleaseRequest request, HttpContext http, Releases releases, Signing signing, CancellationToken cancel)
     {
         if (!Subject.IsId(id, "unit"))
             return Problems.Result(Problems.Shape([new("id", "must be a unit's serial", "Use the serial as marked.")]));
@@ -86,16 +86,8 @@ public static class ReleaseEndpoints
             return Problems.Result(Problems.Shape([new("hold", "must be pour, strip or ship", "Name the hold to release.")]));
         if (request.Note is { Length: > 500 })
             return Problems.Result(Problems.Shape([new("note", "must be at most 500 characters", "Shorten it.")]));
-        var person = register.Person(http.User.PersonId());
-        if (tries.WaitUntil(http.User.PersonId(), clock.GetUtcNow()) is { } until)
-            return Problems.Result(Problems.Of(429, "pin-tries", "Too many wrong PINs", $"Nothing was released. Try again after {until:HH:mm:ss} UTC."));
-        if (person is null || !Register.PinIs(person, request.Pin ?? ""))
-        {
-            tries.Wrong(http.User.PersonId(), clock.GetUtcNow());
-            return Problems.Result(Problems.Of(403, "pin", "The PIN is not right", "A release is signed with the PIN of the person who is signed in. Nothing was released."));
-        }
-
-        tries.Right(person.Id);
+        var signed = signing.Pin(http.User.PersonId(), request.Pin);
+        if (signed.Person is not { } person) return Problems.Result(signed.Problem!);
 
         var result = await releases.ReleaseAsync(Subject.Unit(id), kind, person.Id, request.Note, cancel);
         var hold = result.Judgement.Hold(kind);

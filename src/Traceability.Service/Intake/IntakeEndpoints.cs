@@ -167,7 +167,7 @@ public static class IntakeEndpoints
             .WithDescription($"CloudEvents 1.0 in JSON: {Single} for one, {Batch} for an array. Each entry is judged for its shape on its own and has its own receipt. "
                 + "The same fact again gives the same receipt; send again whenever there was no answer.")
             .Accepts<JsonElement>(Single, Batch).Produces<IReadOnlyList<Receipt>>().ProducesProblem(401).ProducesProblem(409).ProducesProblem(413).ProducesProblem(415).ProducesProblem(422).ProducesProblem(503);
-        app.MapPost("/v1/receipts", ReceiptsAsync).RequireAuthorization(Access.ReadOrDevice).WithTags("Facts")
+        app.MapPost("/v1/receipts", ReceiptsAsync).RequireAuthorization(Access.Receipts).WithTags("Facts")
             .WithSummary("What became of facts that were sent").Produces<IReadOnlyList<Receipt>>();
         app.MapGet("/v1/time", (TimeProvider clock) => new { now = clock.GetUtcNow() }).AllowAnonymous().WithTags("Facts").WithSummary("The service's clock, for stations to measure their offset");
     }

@@ -209,7 +209,7 @@ public static class Host
     private static void AddWeb(WebApplicationBuilder builder, string bus)
     {
         builder.Services.AddSingleton<Register>().AddHostedService(s => s.GetRequiredService<Register>());
-        builder.Services.AddSingleton<PinTries>().AddSingleton<EnrolmentCodes>().AddSingleton<DeviceSequences>().AddAccess();
+        builder.Services.AddSingleton<Signing>().AddSingleton<EnrolmentCodes>().AddSingleton<DeviceSequences>().AddAccess();
         builder.Services.AddProblemDetails();
         builder.Services.AddOpenApi();
         builder.Services.AddPages();
@@ -292,7 +292,7 @@ public static class Host
                     await scenario.SetAsync(time.Now, cancel);
                     return Results.Ok(new { now = clock.GetUtcNow() });
                 })
-                .RequireAuthorization(Access.Administrator).WithTags("Operations").WithSummary("Set the scenario clock; demonstrations only");
+                .RequireAuthorization(Access.Scenario).WithTags("Operations").WithSummary("Set the scenario clock; demonstrations only");
         }
     }
 

@@ -7,7 +7,7 @@ public static class PagesSetup
     public static void AddPages(this IServiceCollection services)
     {
         // Named, because the entry assembly of a test is not this one.
-        services.AddRazorPages().AddApplicationPart(typeof(PagesSetup).Assembly);
+        services.AddRazorPages().AddMvcOptions(o => o.Filters.Add<HandlerDoors>()).AddApplicationPart(typeof(PagesSetup).Assembly);
         services.AddAntiforgery(o => { o.Cookie.Name = "trace-form"; o.Cookie.SameSite = SameSiteMode.Strict; });
         services.AddSingleton<PlantSettings>().AddSingleton<BoardReader>();
     }

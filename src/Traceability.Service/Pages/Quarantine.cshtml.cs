@@ -5,7 +5,7 @@ using Traceability.Service.Recording;
 
 namespace Traceability.Service.Pages;
 
-[Authorize(Policy = Access.Administrator)]
+[Authorize(Policy = Access.SetApart)]
 public sealed class QuarantineModel(Quarantine quarantine) : PageModel
 {
     public IReadOnlyList<SetApart> Entries { get; private set; } = [];

@@ -7,7 +7,7 @@ using Traceability.Service.People;
 namespace Traceability.Service.Pages;
 
 [AllowAnonymous]
-public sealed class SignInModel(Register register, TimeProvider clock) : PageModel
+public sealed class SignInModel(Signing signing) : PageModel
 {
     [BindProperty(SupportsGet = true)]
     public string? Then { get; set; }
@@ -23,11 +23,11 @@ public sealed class SignInModel(Register register, TimeProvider clock) : PageMod
 
     public async Task<IActionResult> OnPostAsync(string? password)
     {
-        var person = register.Person(Person?.Trim() ?? "");
-        if (person is null || !Register.PasswordIs(person, password ?? "") || person.LapsedAt <= clock.GetUtcNow())
+        var signed = signing.Password(Person?.Trim(), password);
+        if (signed.Person is not { } person)
         {
-            Problem = "The person id or the password is not right, or the person's roles have lapsed.";
-            Response.StatusCode = StatusCodes.Status401Unauthorized;
+            Problem = signed.Problem!.Detail;
+            Response.StatusCode = signed.Problem.Status!.Value;
             return Page();
         }
 

@@ -5,32 +5,33 @@ using System.Text;
 using System.Text.Encodings.Web;
 using Microsoft.AspNetCore.Authentication;
 using Microsoft.AspNetCore.Authentication.Cookies;
+using Microsoft.AspNetCore.Authorization;
+using Microsoft.AspNetCore.Authorization.Policy;
 using Microsoft.AspNetCore.Http.Features;
 using Microsoft.Extensions.Options;
 using Traceability.Core.Events;
+using Traceability.Service.Operations;
 
 namespace Traceability.Service.People;
 
-/// <summary>Policies of the endpoints. Every endpoint names one; the fallback refuses.</summary>
+/// <summary>Actions that endpoints name as their policy; <see cref="WhoMay"/> says who may take each.</summary>
 public static class Access
 {
     public const string DeviceScheme = "Device";
 
-    /// <summary>A station's device with its key or signature.</summary>
-    public const string Device = "device";
-
-    /// <summary>Any signed-on person, the auditor included.</summary>
+    public const string Open = "open";
     public const string Read = "read";
-
-    /// <summary>A signed-on person or a device.</summary>
     public const string ReadOrDevice = "read-or-device";
-
-    /// <summary>Plant inspector or quality engineer.</summary>
+    public const string Device = "send-facts";
+    public const string Receipts = "receipts";
+    public const string Kiosk = "kiosk-sign-on";
     public const string Release = "release";
+    public const string QualityEngineer = "packets";
+    public const string SetApart = "set-apart";
+    public const string Administrator = "devices";
+    public const string Scenario = "scenario-clock";
 
-    public const string QualityEngineer = "quality-engineer";
-
-    public const string Administrator = "administrator";
+    private const string StampClaim = "stamp";
 
     public static void AddAccess(this IServiceCollection services)
     {
@@ -50,29 +51,33 @@ public static class Access
                 o.Events.OnValidatePrincipal = Revalidate;
             })
             .AddScheme<AuthenticationSchemeOptions, DeviceAuthentication>(DeviceScheme, null);
-        services.AddAuthorizationBuilder()
-            .AddPolicy(Device, p => p.AddAuthenticationSchemes(DeviceScheme).RequireAuthenticatedUser())
-            .AddPolicy(Read, p => p.RequireAuthenticatedUser())
-            .AddPolicy(ReadOrDevice, p => p.AddAuthenticationSchemes(CookieAuthenticationDefaults.AuthenticationScheme, DeviceScheme).RequireAuthenticatedUser())
-            .AddPolicy(Release, p => p.RequireRole(Roles.PlantInspector, Roles.QualityEngineer))
-            .AddPolicy(QualityEngineer, p => p.RequireRole(Roles.QualityEngineer))
-            .AddPolicy(Administrator, p => p.RequireRole(Roles.Administrator))
-            .SetFallbackPolicy(new Microsoft.AspNetCore.Authorization.AuthorizationPolicyBuilder(CookieAuthenticationDefaults.AuthenticationScheme).RequireAuthenticatedUser().Build());
+        services.AddSingleton<IAuthorizationMiddlewareResultHandler, RefusalInWords>();
+        var authorization = services.AddAuthorizationBuilder();
+        foreach (var permission in WhoMay.Table.Where(p => !p.Anyone))
+        {
+            string[] schemes = permission.Devices ? [CookieAuthenticationDefaults.AuthenticationScheme, DeviceScheme] : [CookieAuthenticationDefaults.AuthenticationScheme];
+            if (permission.Roles.Count + permission.Own.Count == 0) schemes = [DeviceScheme];
+            authorization.AddPolicy(permission.Action, p => p.AddAuthenticationSchemes(schemes).RequireAuthenticatedUser().RequireAssertion(c => permission.Allows(c.User)));
+        }
+
+        authorization.SetFallbackPolicy(new AuthorizationPolicyBuilder(CookieAuthenticationDefaults.AuthenticationScheme).RequireAuthenticatedUser()
+            // An address that leads nowhere is not found; an endpoint that names no action is nobody's.
+            .RequireAssertion(c => c.Resource is HttpContext http && http.GetEndpoint() is null).Build());
     }
 
     public static ClaimsPrincipal Principal(Person person) => new(new ClaimsIdentity(
-        [new(ClaimTypes.NameIdentifier, person.Id), .. person.Roles.Select(r => new Claim(ClaimTypes.Role, r))], CookieAuthenticationDefaults.AuthenticationScheme));
+        [new(ClaimTypes.NameIdentifier, person.Id), new(StampClaim, person.Stamp), .. person.Roles.Select(r => new Claim(ClaimTypes.Role, r))], CookieAuthenticationDefaults.AuthenticationScheme));
 
     /// <summary>The signed-on person's id.</summary>
     public static string PersonId(this ClaimsPrincipal user) => user.FindFirstValue(ClaimTypes.NameIdentifier)!;
 
-    // Roles taken away or a person erased since sign-in end the session at the next request.
+    // Roles taken away, a person erased or secrets changed since sign-in end the session at the next request.
     private static Task Revalidate(CookieValidatePrincipalContext context)
     {
         var register = context.HttpContext.RequestServices.GetRequiredService<Register>();
         var clock = context.HttpContext.RequestServices.GetRequiredService<TimeProvider>();
         var person = context.Principal?.FindFirstValue(ClaimTypes.NameIdentifier) is { } id ? register.Person(id) : null;
-        if (person is null || person.LapsedAt <= clock.GetUtcNow())
+        if (person is null || person.LapsedAt <= clock.GetUtcNow() || context.Principal!.FindFirstValue(StampClaim) != person.Stamp)
         {
             context.RejectPrincipal();
         }
@@ -89,6 +94,20 @@ public static class Access
         if (context.Request.Path.StartsWithSegments("/v1", StringComparison.Ordinal)) context.Response.StatusCode = status;
         else context.Response.Redirect(context.RedirectUri);
         return Task.CompletedTask;
+    }
+}
+
+/// <summary>Who is signed on and may not is told who may; a page's visitor is led to a page that says so.</summary>
+public sealed class RefusalInWords : IAuthorizationMiddlewareResultHandler
+{
+    private readonly AuthorizationMiddlewareResultHandler _framework = new();
+
+    public Task HandleAsync(RequestDelegate next, HttpContext context, AuthorizationPolicy policy, PolicyAuthorizationResult authorizeResult)
+    {
+        if (authorizeResult.Forbidden && context.Request.Path.StartsWithSegments("/v1", StringComparison.Ordinal)
+            && context.GetEndpoint()?.Metadata.GetMetadata<IAuthorizeData>()?.Policy is { } action && WhoMay.Has(action))
+            return Problems.Result(WhoMay.To(action).Refusal(context.User)).ExecuteAsync(context);
+        return _framework.HandleAsync(next, context, policy, authorizeResult);
     }
 }
 

@@ -8,7 +8,7 @@ namespace Traceability.Service.People;
 public static class DeviceEndpoints
 {
     /// <summary>Roles a station can have: those that record facts.</summary>
-    public static readonly IReadOnlyList<string> StationRoles = [.. Roles.All.Except([Roles.Administrator, Roles.Auditor])];
+    public static readonly IReadOnlyList<string> StationRoles = [.. Roles.All.Except(Roles.Alone)];
 
     public sealed record CodeRequest(IReadOnlyList<string> Roles);
 

@@ -1,4 +1,3 @@
-using System.Collections.Concurrent;
 using Marten;
 using Npgsql;
 using Traceability.Core.Dossiers;
@@ -20,7 +19,7 @@ public static class KioskEndpoints
 
     public static void MapKiosk(this IEndpointRouteBuilder app)
     {
-        app.MapPost("/v1/kiosk/sign-on", SignOn).RequireAuthorization(Access.Device).WithTags("Kiosk")
+        app.MapPost("/v1/kiosk/sign-on", SignOn).RequireAuthorization(Access.Kiosk).WithTags("Kiosk")
             .WithSummary("Sign a person on at a kiosk with badge and PIN").Produces<SignOnAnswer>().ProducesProblem(401).ProducesProblem(403).ProducesProblem(429);
         app.MapGet("/v1/kiosk/units", UnitsAsync).RequireAuthorization(Access.ReadOrDevice).WithTags("Kiosk")
             .WithSummary("Units that have not been stripped, for a kiosk's offline bundle").Produces<IReadOnlyList<KioskUnit>>();
@@ -29,24 +28,12 @@ public static class KioskEndpoints
             .WithDescription("What a kiosk's next entry may name although no unit names it yet. In the format of a dossier.");
     }
 
-    private static IResult SignOn(SignOnRequest request, HttpContext http, Register register, PinTries tries, TimeProvider clock)
+    private static IResult SignOn(SignOnRequest request, Signing signing)
     {
-        if (http.User.HasClaim(DeviceAuthentication.RevokedClaim, "true"))
-            return Problems.Result(Problems.Of(403, "device-revoked", "This kiosk was revoked", "This kiosk was revoked. Ask an administrator."));
-        var now = clock.GetUtcNow();
-        if (tries.WaitUntil(request.Person, now) is { } until)
-            return Problems.Result(Problems.Of(429, "pin-tries", "Too many wrong PINs", $"Too many wrong PINs. Try again in {Math.Ceiling((until - now).TotalMinutes)} minutes."));
-        var person = register.Person(request.Person);
-        if (person is null || !Register.PinIs(person, request.Pin))
-        {
-            tries.Wrong(request.Person, now);
-            return Problems.Result(Problems.Of(401, "sign-on", "Badge and PIN do not match", "Badge and PIN do not match. Check both and try again."));
-        }
-
-        tries.Right(request.Person);
-        if (person.LapsedAt <= now)
-            return Problems.Result(Problems.Of(403, "lapsed", "The badge no longer holds", "The roles of this badge have lapsed. Ask an administrator."));
-        return Results.Json(new SignOnAnswer(person.Id, person.Roles, person.DisplayName, OfflineVerifier.Create(request.Pin)));
+        var signed = signing.Badge(request.Person, request.Pin);
+        return signed.Person is { } person
+            ? Results.Json(new SignOnAnswer(person.Id, person.Roles, person.DisplayName, OfflineVerifier.Create(request.Pin)))
+            : Problems.Result(signed.Problem!);
     }
 
     private static async Task<IResult> UnitsAsync(IQuerySession session, CancellationToken cancel)
@@ -76,24 +63,4 @@ public static class KioskEndpoints
         while (await reader.ReadAsync(cancel)) records.Add(Record.Read(reader.GetFieldValue<byte[]>(1), reader.GetInt64(0)));
         return Results.Bytes(new Dossier(Subject.Unit("shelf"), position, records).Write(), "application/json");
     }
-}
-
-/// <summary>Counts wrong PINs of a person in a row. In memory of one process: it slows guessing down, and a restart forgives.</summary>
-public sealed class PinTries
-{
-    /// <summary>Our own choice.</summary>
-    private const int Allowed = 5;
-
-    private static readonly TimeSpan Wait = TimeSpan.FromMinutes(5);
-
-    private readonly ConcurrentDictionary<string, (int Wrong, DateTimeOffset Last)> _tries = new(StringComparer.Ordinal);
-
-    /// <summary>Until when the person has to wait; null when they may try.</summary>
-    public DateTimeOffset? WaitUntil(string person, DateTimeOffset now) =>
-        _tries.TryGetValue(person, out var tries) && tries.Wrong >= Allowed && now < tries.Last + Wait ? tries.Last + Wait : null;
-
-    public void Wrong(string person, DateTimeOffset now) =>
-        _tries.AddOrUpdate(person, (1, now), (_, t) => now > t.Last + Wait ? (1, now) : (t.Wrong + 1, now));
-
-    public void Right(string person) => _tries.TryRemove(person, out _);
 }

@@ -30,6 +30,12 @@ public sealed record Person
     public required string PinHash { get; init; }
     public required IReadOnlyList<string> Roles { get; init; }
 
+    /// <summary>Changes with every new secret, and ends the sessions that were opened with an older one.</summary>
+    public string Stamp { get; init; } = "";
+
+    /// <summary>Whether an administrator gave the PIN: it signs nothing until its owner chose another.</summary>
+    public bool PinIsGiven { get; init; }
+
     /// <summary>From when the roles no longer hold; null while they do.</summary>
     public DateTimeOffset? LapsedAt { get; init; }
 }

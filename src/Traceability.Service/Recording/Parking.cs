@@ -59,9 +59,9 @@ public static class ParkingEndpoints
     public static void MapParking(this IEndpointRouteBuilder app)
     {
         app.MapGet("/v1/parked", async (Parking parking, CancellationToken cancel) => Results.Json((await parking.ListAsync(cancel)).Select(QuarantineEndpoints.View)))
-            .RequireAuthorization(Access.Administrator).WithTags("Set apart").WithSummary("Parked facts: those that wait, then those recorded last");
+            .RequireAuthorization(Access.SetApart).WithTags("Set apart").WithSummary("Parked facts: those that wait, then those recorded last");
         app.MapPost("/v1/parked/{id:guid}/redrive", async (Guid id, RedriveRequest request, Parking parking, CancellationToken cancel) =>
                 QuarantineEndpoints.Answer(await parking.RedriveAsync(id, request.ContentHash, cancel)))
-            .RequireAuthorization(Access.Administrator).WithTags("Set apart").WithSummary("Drive a parked fact through the recorder again").ProducesProblem(404).ProducesProblem(409);
+            .RequireAuthorization(Access.SetApart).WithTags("Set apart").WithSummary("Drive a parked fact through the recorder again").ProducesProblem(404).ProducesProblem(409);
     }
 }

@@ -61,10 +61,10 @@ public static class QuarantineEndpoints
     public static void MapQuarantine(this IEndpointRouteBuilder app)
     {
         app.MapGet("/v1/quarantine", async (Quarantine quarantine, CancellationToken cancel) => Results.Json((await quarantine.ListAsync(cancel)).Select(View)))
-            .RequireAuthorization(Access.Administrator).WithTags("Set apart").WithSummary("Facts in quarantine: those that wait, then those cleared last");
+            .RequireAuthorization(Access.SetApart).WithTags("Set apart").WithSummary("Facts in quarantine: those that wait, then those cleared last");
         app.MapPost("/v1/quarantine/{id:guid}/clear", async (Guid id, ClearRequest request, HttpContext http, Quarantine quarantine, CancellationToken cancel) =>
                 Answer(await quarantine.ClearAsync(id, request.ContentHash, http.User.PersonId(), cancel)))
-            .RequireAuthorization(Access.Administrator).WithTags("Set apart").WithSummary("Clear a quarantined fact: it is recorded and counts from now on")
+            .RequireAuthorization(Access.SetApart).WithTags("Set apart").WithSummary("Clear a quarantined fact: it is recorded and counts from now on")
             .WithDescription("Names the content that was looked at, because two contents may be quarantined under one id.").ProducesProblem(404).ProducesProblem(409);
     }
 

@@ -22,7 +22,7 @@ public sealed record FindingView(Finding Finding, string Subject, string? Href, 
 public sealed record Evidence(Guid Record, string Name, string? Why);
 
 [Authorize(Policy = Access.Read)]
-public sealed class UnitModel(UnitReader reader, Releases releases, Register register, PinTries tries, TimeProvider clock, IAuthorizationService authorization) : PageModel
+public sealed class UnitModel(UnitReader reader, Releases releases, Signing signing, IAuthorizationService authorization) : PageModel
 {
     public string Serial { get; private set; } = "";
 
@@ -49,21 +49,14 @@ public sealed class UnitModel(UnitReader reader, Releases releases, Register reg
         return Page();
     }
 
+    [May(Access.Release)]
     public async Task<IActionResult> OnPostAsync(string id, HoldKind hold, string? pin, string? note, CancellationToken cancel)
     {
-        if (!(await authorization.AuthorizeAsync(User, Access.Release)).Succeeded) return Forbid();
         if (!ModelState.IsValid || hold is not (HoldKind.Pour or HoldKind.Strip or HoldKind.Ship) || !Subject.IsId(id, "unit")) return BadRequest();
-        var person = register.Person(User.PersonId());
         note = string.IsNullOrWhiteSpace(note) ? null : note.Trim();
-        if (tries.WaitUntil(User.PersonId(), clock.GetUtcNow()) is not null)
-            return await RefuseAsync(StatusCodes.Status429TooManyRequests, new(hold, "Nothing was released", "Too many wrong PINs. Wait a few minutes and try again.", []));
-        if (person is null || !Register.PinIs(person, pin ?? ""))
-        {
-            tries.Wrong(User.PersonId(), clock.GetUtcNow());
-            return await RefuseAsync(StatusCodes.Status403Forbidden, new(hold, "Nothing was released", "The PIN is not right. A release is signed with the PIN of the person who is signed in.", []));
-        }
-
-        tries.Right(person.Id);
+        var signed = signing.Pin(User.PersonId(), pin);
+        if (signed.Person is not { } person)
+            return await RefuseAsync(signed.Problem!.Status!.Value, new(hold, "Nothing was released", signed.Problem.Detail!, []));
         if (note is { Length: > 500 })
             return await RefuseAsync(StatusCodes.Status422UnprocessableEntity, new(hold, "Nothing was released", "The note must be at most 500 characters. Shorten it.", []));
 

@@ -1,0 +1,99 @@
+using System.Security.Claims;
+using Microsoft.AspNetCore.Mvc;
+using Traceability.Core.Events;
+using Traceability.Service.Operations;
+
+namespace Traceability.Service.People;
+
+/// <summary>One row of the table: an action and who may take it.</summary>
+/// <param name="Action">Name of the endpoints' policy.</param>
+/// <param name="What">The action in words, as it begins a sentence.</param>
+/// <param name="Roles">Roles that may; on an object of another person where that matters.</param>
+/// <param name="Rule">What else is asked for; empty when nothing is.</param>
+public sealed record Permission(string Action, string What, IReadOnlyList<string> Roles, string Rule = "")
+{
+    /// <summary>Roles that may on an object of their own; the same as <see cref="Roles"/> where it makes no difference.</summary>
+    public IReadOnlyList<string> Own { get; init; } = Roles;
+
+    /// <summary>Whether it is open to everybody, signed on or not.</summary>
+    public bool Anyone { get; init; }
+
+    /// <summary>Whether a station's device may, without a person.</summary>
+    public bool Devices { get; init; }
+
+    /// <summary>Whether a revoked device still may: what it sends is kept, and it learns that it is quarantined.</summary>
+    public bool RevokedDevices { get; init; }
+
+    public bool OwnerMatters => !Own.SequenceEqual(Roles);
+
+    /// <summary>Whether any of these roles may.</summary>
+    /// <param name="own">Whether the object is the person's own.</param>
+    public bool Allows(IEnumerable<string> roles, bool own) => Anyone || roles.Intersect(own ? Own : Roles, StringComparer.Ordinal).Any();
+
+    /// <summary>Whether the caller may pass the door. Where the owner matters the action itself looks at the object.</summary>
+    public bool Allows(ClaimsPrincipal user) => Anyone || user.Identities.Any(i => i.AuthenticationType == Access.DeviceScheme
+        ? Devices && (RevokedDevices || !i.HasClaim(DeviceAuthentication.RevokedClaim, "true"))
+        : Roles.Concat(Own).Any(r => i.HasClaim(ClaimTypes.Role, r)));
+
+    /// <summary>The refusal in words: what, who may, and who was asking.</summary>
+    public ProblemDetails Refusal(ClaimsPrincipal user) => user.HasClaim(DeviceAuthentication.RevokedClaim, "true")
+        ? Problems.Of(StatusCodes.Status403Forbidden, "who-may", "This device was revoked", "This kiosk was revoked. Ask an administrator.", ("action", Action))
+        : Problems.Of(StatusCodes.Status403Forbidden, "who-may", "Another role does this",
+            $"{What}: {WhoMay.Words(this)}.{(Rule.Length > 0 ? " " + Rule : "")} You are {user.PersonId()} ({string.Join(", ", user.FindAll(ClaimTypes.Role).Select(r => r.Value.Replace('-', ' ')))}). Nothing was changed; ask one of those who may, or the administrator for the role.",
+            ("action", Action));
+}
+
+/// <summary>
+/// Who may do what: the one table. The endpoints' policies are made from it, docs/who-may-do-what.md is written from it, and
+/// a test tries every endpoint as every role against it. An endpoint without a row here does not pass that test.
+/// </summary>
+public static class WhoMay
+{
+    private static readonly IReadOnlyList<string> Everybody = Roles.All;
+
+    public static IReadOnlyList<Permission> Table { get; } =
+    [
+        new(Access.Open, "Sign on and off, enrol with a code, read schemas, the clock, health and the description of the interface", []) { Anyone = true },
+        new(Access.Read, "Read everything, as known at any time", Everybody, "The auditor reads everything and changes nothing."),
+        new(Access.ReadOrDevice, "Read units, their records and the sealed log", Everybody) { Devices = true },
+        new(Access.Device, "Send facts of a station", [], "By a station's device; who may record which fact is listed below. What a revoked device sends is kept and quarantined.") { Devices = true, RevokedDevices = true },
+        new(Access.Receipts, "Ask what became of facts that were sent", Everybody) { Devices = true, RevokedDevices = true },
+        new(Access.Kiosk, "Sign a person on at a kiosk", [], "By the kiosk's device, with badge and PIN.") { Devices = true },
+        new(Access.Release, "Release a hold that is ready", [Roles.PlantInspector, Roles.QualityEngineer], "Signed with the PIN; judged at that moment."),
+        new(Access.QualityEngineer, "Issue a record packet", [Roles.QualityEngineer]),
+        new(Access.SetApart, "Clear quarantined facts and drive parked ones through again", [Roles.Administrator], "Whether a station may send, not whether a piece is good."),
+        new(Access.Administrator, "Make enrolment codes, revoke devices, tie their sources", [Roles.Administrator]),
+        new(Access.Scenario, "Set the scenario clock", [Roles.Administrator], "Demonstrations only."),
+    ];
+
+    /// <summary>Doors that are open on purpose. Any other endpoint without a policy fails the test of the doors.</summary>
+    public static IReadOnlyList<string> OpenDoors { get; } =
+    [
+        "GET /health/live", "GET /health/ready", "GET /openapi/{documentName}.json", "GET /v1/schemas", "GET /v1/schemas/{type}", "GET /v1/time",
+        "GET /sign-in", "POST /sign-in", "GET /sign-out", "POST /sign-out", "GET /not-allowed", "POST /v1/sign-in", "POST /v1/sign-out", "POST /v1/devices/enrol",
+    ];
+
+    private static readonly Dictionary<string, Permission> ByAction = Table.ToDictionary(p => p.Action, StringComparer.Ordinal);
+
+    public static Permission To(string action) => ByAction[action];
+
+    public static bool Has(string action) => ByAction.ContainsKey(action);
+
+    /// <summary>Whether a person with these roles may record facts of a type: with the station's role, or as quality engineer standing in.</summary>
+    public static bool Records(FactType type, IEnumerable<string> roles) => roles.Any(r => r == type.Role || r == Roles.QualityEngineer);
+
+    /// <summary>Who may, in words.</summary>
+    public static string Words(Permission permission)
+    {
+        if (permission.Anyone) return "anybody may";
+        var who = new List<string>();
+        if (permission.Roles.SequenceEqual(Everybody)) who.Add("any signed-on person");
+        else who.AddRange(permission.Roles.Select(r => r.Replace('-', ' ')));
+        if (permission.Devices) who.Add("a station's device");
+        if (!permission.OwnerMatters) return string.Join(", ", who) + " may";
+        var own = permission.Own.SequenceEqual(Everybody) ? "any signed-on person" : string.Join(", ", permission.Own.Select(r => r.Replace('-', ' ')));
+        return permission.Own.Count == 0 ? string.Join(", ", who) + " may, for another person only"
+            : permission.Roles.Count == 0 ? own + " may, one's own only"
+            : $"{own} may with what is their own; {string.Join(", ", who)} with what is another's";
+    }
+}

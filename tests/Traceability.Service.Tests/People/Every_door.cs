@@ -1,0 +1,299 @@
+using System.Net;
+using System.Net.Http.Headers;
+using System.Net.Http.Json;
+using System.Reflection;
+using System.Text;
+using System.Text.Json;
+using System.Text.RegularExpressions;
+using Microsoft.AspNetCore.Authorization;
+using Microsoft.AspNetCore.Http.Metadata;
+using Microsoft.AspNetCore.Mvc.RazorPages;
+using Microsoft.AspNetCore.Mvc.RazorPages.Infrastructure;
+using Microsoft.AspNetCore.Routing;
+using Microsoft.AspNetCore.Routing.Patterns;
+using Microsoft.Extensions.DependencyInjection;
+using Traceability.Core.Events;
+using Traceability.Core.Tests;
+using Traceability.Service.Pages;
+using Traceability.Service.People;
+using Traceability.Service.Tests.Hosting;
+using Fact = Xunit.FactAttribute;
+
+namespace Traceability.Service.Tests.People;
+
+/// <summary>Every role tries every door of the running service, with what is its own and with what is another's.</summary>
+public sealed partial class Every_door : IAsyncLifetime
+{
+    private const string Device = "all-stations", Revoked = "all-stations-revoked", Key = "made for this test alone", Password = "a password of this test", Pin = "271828";
+
+    /// <summary>Doors that keep their answer open; whoever may pass gets no end of it.</summary>
+    private static readonly string[] Streams = ["GET /v1/notices"];
+
+    private PlantHost _host = null!;
+    private HttpClient _http = null!;
+    private IReadOnlyList<Door> _doors = null!;
+
+    /// <param name="Action">Null when the endpoint names none that the table has.</param>
+    private sealed record Door(string Method, string Pattern, RoutePattern Route, string? Handler, string? Action, string Accepts = "application/json")
+    {
+        public string Name => $"{Method} {Pattern}{(Handler is null ? "" : "?handler=" + Handler)}";
+        public bool IsPage => !Pattern.StartsWith("/v1", StringComparison.Ordinal);
+    }
+
+    /// <param name="Role">Null for a visitor who is not signed on and for a device.</param>
+    private sealed record Actor(string Name, string? Role, string? Cookie, string? Device);
+
+    public async Task InitializeAsync()
+    {
+        _host = await PlantHost.StartAsync(false, ["web"], "--Scenario:Clock=true");
+        _http = new HttpClient(new HttpClientHandler { AllowAutoRedirect = false, UseCookies = false }) { BaseAddress = _host.Address };
+        var register = _host.Services.GetRequiredService<Register>();
+        var one = Register.NewPerson("role", "role", Password, Pin, []);
+        await register.SaveAsync(
+        [
+            .. Roles.All.Append("nothing").Select(r => one with { Id = "role-" + r, Roles = [r] }),
+            one with { Id = "another", Roles = [Roles.Laboratory] },
+            new Device { Id = Device, Name = Device, KeyHash = Register.HashKey(Key), Roles = Roles.All },
+            new Device { Id = Revoked, Name = Revoked, KeyHash = Register.HashKey(Key), Roles = Roles.All, RevokedAt = DateTimeOffset.UnixEpoch },
+        ], CancellationToken.None);
+        _doors = await DoorsAsync();
+    }
+
+    public async Task DisposeAsync()
+    {
+        _http.Dispose();
+        await _host.DisposeAsync();
+    }
+
+    [Fact]
+    public void Every_endpoint_has_a_row_and_every_row_an_endpoint()
+    {
+        Assert.Empty(_doors.Where(d => d.Action is null).Select(d => $"{d.Name} names no action of WhoMay; say with RequireAuthorization or [Authorize] which it is"));
+        Assert.Equal(WhoMay.OpenDoors.Order(StringComparer.Ordinal), _doors.Where(d => d.Action == Access.Open).Select(d => d.Name).Order(StringComparer.Ordinal));
+        Assert.Empty(WhoMay.Table.Select(p => p.Action).Except(_doors.Select(d => d.Action!)).Select(a => $"the row '{a}' has no endpoint"));
+    }
+
+    [Fact]
+    public async Task Every_role_passes_the_doors_that_the_table_opens_to_it_and_no_other()
+    {
+        var actors = await ActorsAsync();
+        var wrong = new List<string>();
+        var tried = 0;
+        foreach (var door in _doors)
+        {
+            var permission = WhoMay.To(door.Action!);
+            foreach (var actor in actors)
+            {
+                foreach (var own in new[] { true, false })
+                {
+                    var expected = Expected(permission, actor, own);
+                    var (passed, answer) = await TryAsync(door, actor, own);
+                    tried++;
+                    if (passed != expected) wrong.Add($"{door.Name} as {actor.Name} ({(own ? "own" : "another's")}): the table says {(expected ? "may" : "may not")}, the service answered {answer}");
+                }
+            }
+        }
+
+        Assert.True(tried >= _doors.Count * (Roles.All.Count + 4) * 2, $"{tried} tries");
+        Assert.True(wrong.Count == 0, string.Join('\n', wrong));
+    }
+
+    [Fact]
+    public void The_auditor_changes_nothing_and_the_administrator_signs_no_decision_of_quality()
+    {
+        // What is sent by POST and is open to everybody who is signed on either asks a question or concerns one's own account.
+        Assert.Empty(_doors.Where(d => d.Method is not ("GET" or "HEAD") && d.Action is not (Access.Open or Access.Receipts) && WhoMay.To(d.Action!).Allows([Roles.Auditor], true)).Select(d => d.Name));
+        Assert.Equal([Access.Open, Access.Read, Access.ReadOrDevice, Access.Receipts, Access.SetApart, Access.Administrator, Access.Scenario],
+            WhoMay.Table.Where(p => p.Allows([Roles.Administrator], false) || p.Allows([Roles.Administrator], true)).Select(p => p.Action));
+    }
+
+    [Fact]
+    public async Task Every_role_records_the_facts_of_its_station_and_no_other()
+    {
+        var wrong = new List<string>();
+        foreach (var role in Roles.All.Append("nothing"))
+        {
+            foreach (var type in FactCatalog.All.Values)
+            {
+                var status = await SendAsync(type, "role-" + role);
+                var expected = typeof(IRelease).IsAssignableFrom(type.Clr) ? "refused" : WhoMay.Records(type, [role]) ? "recorded" : "quarantined";
+                if (status != expected) wrong.Add($"{type.Type} by {role}: expected {expected}, it was {status}");
+            }
+        }
+
+        Assert.True(wrong.Count == 0, string.Join('\n', wrong));
+    }
+
+    [Fact]
+    public void The_page_of_who_may_do_what_is_as_the_table_has_it()
+    {
+        var text = new StringBuilder("""
+            # Who may do what
+
+            Generated from the table `WhoMay` in `src/Traceability.Service/People`; a test keeps it so and tries every endpoint as every role, with what is its own and
+            with what is another's (`TRACE_WRITE_DOCS=1 ops/test service` rewrites this page). The quality engineer is the plant's; the engineer of record is
+            the designer's licensed engineer. Signed means by a signed-on person with the PIN at that moment.
+
+            ## Actions
+
+            | action | who | rule | doors |
+            |---|---|---|---|
+
+            """);
+        foreach (var permission in WhoMay.Table)
+        {
+            text.Append("| ").Append(permission.What).Append(" | ").Append(WhoMay.Words(permission)).Append(" | ").Append(permission.Rule).Append(" | ")
+                .AppendJoin("<br>", _doors.Where(d => d.Action == permission.Action).Select(d => $"`{d.Name}`").Distinct().Order(StringComparer.Ordinal)).Append(" |\n");
+        }
+
+        text.Append("\n## Facts of the stations\n\nThe device must have the station's role and the person too; the quality engineer may stand in at any station. What comes from others is kept and quarantined.\n\n| role | facts |\n|---|---|\n");
+        foreach (var role in Roles.All)
+        {
+            var types = FactCatalog.All.Values.Where(t => t.Role == role && !typeof(IRelease).IsAssignableFrom(t.Clr)).Select(t => $"`{t.Name}`").Distinct().Order(StringComparer.Ordinal).ToList();
+            if (types.Count > 0) text.Append("| ").Append(role.Replace('-', ' ')).Append(" | ").AppendJoin(", ", types).Append(" |\n");
+        }
+
+        text.Append("\nProduction, whose people never give the second approval: ").AppendJoin(", ", Roles.Production.Select(r => r.Replace('-', ' ')))
+            .Append(". Held alone, never beside another role: ").AppendJoin(", ", Roles.Alone.Select(r => r.Replace('-', ' '))).Append(".\n");
+        Repository.AssertGenerated(text.ToString(), "docs", "who-may-do-what.md");
+    }
+
+    private static bool Expected(Permission permission, Actor actor, bool own) =>
+        permission.Anyone || (actor.Device is { } device ? permission.Devices && (permission.RevokedDevices || device != Revoked) : actor.Role is { } role && permission.Allows([role], own));
+
+    private async Task<List<Actor>> ActorsAsync()
+    {
+        List<Actor> actors = [new("a visitor", null, null, null), new("a device", null, null, Device), new("a revoked device", null, null, Revoked)];
+        foreach (var role in Roles.All.Append("nothing")) actors.Add(new(role, role, await CookieAsync("role-" + role), null));
+        return actors;
+    }
+
+    private async Task<string> CookieAsync(string person)
+    {
+        using var answer = await _http.PostAsJsonAsync("/v1/sign-in", new { person, password = Password });
+        answer.EnsureSuccessStatusCode();
+        return answer.Headers.GetValues("Set-Cookie").Single().Split(';')[0];
+    }
+
+    /// <summary>Goes through a door with a request that is well-formed enough to be let in and too poor to do anything.</summary>
+    private async Task<(bool Passed, string Answer)> TryAsync(Door door, Actor actor, bool own)
+    {
+        var person = own && actor.Role is { } role ? "role-" + role : "another";
+        var path = Path(door, person);
+        using var request = new HttpRequestMessage(new HttpMethod(door.Method), path);
+        if (actor.Cookie is { } cookie) request.Headers.Add("Cookie", cookie);
+        if (actor.Device is { } device)
+        {
+            request.Headers.Add("X-Device-Id", device);
+            request.Headers.Add("X-Device-Key", Key);
+        }
+
+        if (door.IsPage && door.Method == "POST") await FormAsync(request, actor, person);
+        else if (door.Method is not ("GET" or "HEAD")) request.Content = new StringContent("not json", Encoding.UTF8, door.Accepts);
+        using var patience = new CancellationTokenSource(TimeSpan.FromSeconds(Streams.Contains(door.Name) ? 0.3 : 60));
+        HttpResponseMessage answer;
+        try
+        {
+            answer = await _http.SendAsync(request, HttpCompletionOption.ResponseHeadersRead, patience.Token);
+        }
+        catch (OperationCanceledException) when (Streams.Contains(door.Name))
+        {
+            return (true, "an answer without end");
+        }
+
+        using (answer)
+        {
+            if (answer.StatusCode == HttpStatusCode.Unauthorized && door.Action != Access.Open) return (false, "401");
+            if (answer.StatusCode == HttpStatusCode.Redirect && answer.Headers.Location!.OriginalString is var to && (to.Contains("/sign-in", StringComparison.Ordinal) || to.Contains("/not-allowed", StringComparison.Ordinal)))
+                return (door.Action == Access.Open, "to " + to);
+            if (answer.StatusCode != HttpStatusCode.Forbidden || door.IsPage) return (true, ((int)answer.StatusCode).ToString(System.Globalization.CultureInfo.InvariantCulture));
+            var problem = await answer.Content.ReadFromJsonAsync<JsonElement>();
+            return (problem.GetProperty("type").GetString() != "/problems/who-may", "403 " + problem);
+        }
+    }
+
+    // A form carries the token that a page of the same visitor gave it; without one even those who may are refused.
+    private async Task FormAsync(HttpRequestMessage request, Actor actor, string person)
+    {
+        using var page = new HttpRequestMessage(HttpMethod.Get, "/sign-in");
+        if (actor.Cookie is { } cookie) page.Headers.Add("Cookie", cookie);
+        using var answer = await _http.SendAsync(page);
+        var token = Token().Match(await answer.Content.ReadAsStringAsync()).Groups[1].Value;
+        var cookies = (answer.Headers.TryGetValues("Set-Cookie", out var set) ? set.Select(s => s.Split(';')[0]) : []).Concat(actor.Cookie is null ? [] : [actor.Cookie]);
+        request.Headers.Remove("Cookie");
+        request.Headers.Add("Cookie", string.Join("; ", cookies));
+        request.Content = new FormUrlEncodedContent([new("__RequestVerificationToken", token), new("id", person)]);
+    }
+
+    private static string Path(Door door, string person)
+    {
+        var path = new StringBuilder();
+        foreach (var segment in door.Route.PathSegments)
+        {
+            path.Append('/');
+            foreach (var part in segment.Parts)
+            {
+                path.Append(part switch
+                {
+                    RoutePatternLiteralPart literal => literal.Content,
+                    RoutePatternSeparatorPart separator => separator.Content,
+                    RoutePatternParameterPart { ParameterPolicies: { Count: > 0 } policies } when policies.Any(p => p.Content == "guid") => "00000000-0000-0000-0000-000000000001",
+                    RoutePatternParameterPart { Name: "documentName" } => "v1",
+                    _ => person,
+                });
+            }
+        }
+
+        var at = path.Length == 0 ? "/" : path.ToString();
+        return door.Handler is null ? at : at + "?handler=" + door.Handler;
+    }
+
+    private async Task<string> SendAsync(FactType type, string person)
+    {
+        var data = JsonDocument.Parse(File.ReadAllBytes(Repository.Path("tests", "Traceability.Core.Tests", "Events", "golden", type.Type + ".minimal.json"))).RootElement;
+        var content = new ByteArrayContent(JsonSerializer.SerializeToUtf8Bytes(new
+        {
+            specversion = "1.0", id = Guid.NewGuid().ToString(), source = "/doors", type = type.Type, time = "2026-03-02T09:30:00-05:00", person, data,
+        }));
+        content.Headers.ContentType = new MediaTypeHeaderValue("application/cloudevents+json");
+        using var request = new HttpRequestMessage(HttpMethod.Post, "/v1/facts") { Content = content };
+        request.Headers.Add("X-Device-Id", Device);
+        request.Headers.Add("X-Device-Key", Key);
+        using var answer = await _http.SendAsync(request);
+        var said = await answer.Content.ReadFromJsonAsync<JsonElement>();
+        return said.TryGetProperty("status", out var status) && status.ValueKind == JsonValueKind.String ? status.GetString()! : "refused";
+    }
+
+    private async Task<IReadOnlyList<Door>> DoorsAsync()
+    {
+        var loader = _host.Services.GetRequiredService<PageLoader>();
+        var doors = new List<Door>();
+        foreach (var endpoint in _host.Services.GetRequiredService<EndpointDataSource>().Endpoints.OfType<RouteEndpoint>())
+        {
+            var pattern = "/" + endpoint.RoutePattern.RawText!.TrimStart('/');
+            if (endpoint.Metadata.GetMetadata<PageActionDescriptor>() is { } page)
+            {
+                var loaded = await loader.LoadAsync(page, endpoint.Metadata);
+                var own = ActionOf(endpoint.Metadata.GetMetadata<IAllowAnonymous>() is null && loaded.Endpoint is { } whole ? whole.Metadata : endpoint.Metadata);
+                doors.Add(new("GET", pattern, endpoint.RoutePattern, null, own));
+                foreach (var handler in loaded.HandlerMethods.Where(h => h.HttpMethod != "Get"))
+                    doors.Add(new(handler.HttpMethod.ToUpperInvariant(), pattern, endpoint.RoutePattern, handler.Name, handler.MethodInfo.GetCustomAttribute<MayAttribute>()?.Action ?? own));
+                continue;
+            }
+
+            // The pages that describe the interface come from a package; they are one open door.
+            if (pattern.StartsWith("/api-docs", StringComparison.Ordinal)) continue;
+            foreach (var method in endpoint.Metadata.GetMetadata<IHttpMethodMetadata>()?.HttpMethods ?? ["GET"])
+                doors.Add(new(method, pattern, endpoint.RoutePattern, null, ActionOf(endpoint.Metadata), endpoint.Metadata.GetMetadata<IAcceptsMetadata>()?.ContentTypes[0] ?? "application/json"));
+        }
+
+        return [.. doors.Distinct().OrderBy(d => d.Name, StringComparer.Ordinal)];
+    }
+
+    private static string? ActionOf(Microsoft.AspNetCore.Http.EndpointMetadataCollection metadata) =>
+        metadata.GetMetadata<IAllowAnonymous>() is not null ? Access.Open
+        : metadata.GetOrderedMetadata<IAuthorizeData>() is [{ Policy: { } action }] && WhoMay.Has(action) ? action : null;
+
+    [GeneratedRegex("name=\"__RequestVerificationToken\" type=\"hidden\" value=\"([^\"]+)\"")]
+    private static partial Regex Token();
+}
