@@ -42,6 +42,26 @@ public static class Curing
         return highest;
     }
 
+    /// <summary>Lowest reading, degrees Fahrenheit; null when there is none.</summary>
+    public static decimal? Lowest(IReadOnlyList<CureReading> readings) => readings.Count == 0 ? null : readings.Min(r => r.TemperatureF);
+
+    /// <summary>
+    /// Hours the concrete was left before it was heated: from batching to the first rise faster than a rate that concrete does
+    /// not reach by itself; null when it never rose so fast.
+    /// </summary>
+    /// <param name="readings">In order of time; hours counted from batching.</param>
+    /// <param name="unheatedFPerHour">Fastest rise without heat, degrees Fahrenheit an hour.</param>
+    public static decimal? PresetHours(IReadOnlyList<CureReading> readings, decimal unheatedFPerHour)
+    {
+        for (var i = 1; i < readings.Count; i++)
+        {
+            var time = readings[i].Hours - readings[i - 1].Hours;
+            if (time > 0 && readings[i].TemperatureF - readings[i - 1].TemperatureF > unheatedFPerHour * time) return readings[i - 1].Hours;
+        }
+
+        return null;
+    }
+
     private static decimal? Steepest(IReadOnlyList<CureReading> readings, int sign)
     {
         if (readings.Count < 2) return null;
