@@ -14,7 +14,13 @@ public sealed record ProfilePublished(
     string Title,
     [Description("How observed values are rounded to the limit's digits before they are compared.")] RoundingRule Rounding,
     [Description("The holds that need a person's release before the step."), Entries(0, 20)] IReadOnlyList<HoldKind> Releases,
-    [Entries(1, 500)] IReadOnlyList<Limit> Limits) : IFact
+    [Entries(1, 500)] IReadOnlyList<Limit> Limits,
+    [Description("The profile version it was made from, \"name@version\".")] string? Inherits = null,
+    [Description("Ranks of documents, strongest first, where they are not in the usual order.")] IReadOnlyList<LimitRank>? Precedence = null,
+    [Description("The editions and agency rules it chose.")] IReadOnlyList<EditionChoice>? Editions = null,
+    [Description("The plant's own limits that are tighter than the contract's; they hold back work and never stand in a packet."), Entries(0, 500)] IReadOnlyList<Limit>? PlanLimits = null,
+    [Description("Requirements and limits that a document of the contract lifts.")] IReadOnlyList<NotAsked>? NotAsked = null,
+    [Description("Figures that were stated and are not the limit, with the reason.")] IReadOnlyList<Overruled>? Overruled = null) : IFact
 {
     public Subject About => Subject.Profile(Profile, Version);
 

@@ -14,7 +14,7 @@ public static class Judge
     public static Judgement Unit(UnitFile file, DateTimeOffset at)
     {
         var matter = new Matter(file, at);
-        var findings = Rules.All.SelectMany(r => r.Judge(matter))
+        var findings = Rules.All.SelectMany(r => matter.Lifted(r.Id) is { } lifted ? [matter.NotAskedOf(r, file.Unit.Key, lifted)] : r.Judge(matter))
             .OrderBy(f => f.Hold).ThenBy(f => f.Requirement, StringComparer.Ordinal).ThenBy(f => f.Subject, StringComparer.Ordinal)
             .ThenBy(f => f.Reason, StringComparer.Ordinal)
             .Select(f => f with { Used = [.. f.Used.Distinct().Order()], SetAside = [.. f.SetAside.Distinct().OrderBy(s => s.Record).ThenBy(s => s.Why, StringComparer.Ordinal)] })

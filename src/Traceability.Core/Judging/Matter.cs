@@ -10,7 +10,8 @@ namespace Traceability.Core.Judging;
 /// <summary>What a requirement judges: the unit's file, the profile in force, and the moment of judging.</summary>
 public sealed class Matter
 {
-    private readonly Dictionary<string, Limit> _limits;
+    private readonly Dictionary<string, Limit> _limits, _plan;
+    private readonly string _product;
     private DateTimeOffset? _validUntil;
 
     public Matter(UnitFile file, DateTimeOffset at)
@@ -19,6 +20,8 @@ public sealed class Matter
         _at = at;
         Profile = file.Profile;
         _limits = (Profile?.Fact.Limits ?? []).ToDictionary(l => l.Key, StringComparer.Ordinal);
+        _plan = (Profile?.Fact.PlanLimits ?? []).ToDictionary(l => l.Key, StringComparer.Ordinal);
+        _product = LimitKeys.Product(file.Drawing?.Fact.Product ?? "");
     }
 
     private readonly DateTimeOffset _at;
@@ -43,8 +46,28 @@ public sealed class Matter
         return false;
     }
 
-    /// <summary>The profile's limit, or null when it has none under this key.</summary>
-    public Limit? Limit(string key) => _limits.GetValueOrDefault(key);
+    /// <summary>
+    /// The profile's limit, or null when it has none under this key: the one for the unit's kind of product where there is
+    /// one, and the plant's own where that is tighter.
+    /// </summary>
+    public Limit? Limit(string key)
+    {
+        var own = LimitKeys.For(key, _product);
+        var stated = _limits.ContainsKey(own) || _plan.ContainsKey(own) || NotAsked(own) is not null ? own : key;
+        return _plan.GetValueOrDefault(stated) ?? _limits.GetValueOrDefault(stated);
+    }
+
+    /// <summary>What the profile chose of the editions and rules that agencies differ in (<see cref="LimitKeys.Editions"/>); null when it chose none.</summary>
+    public string? Edition(string name) => Profile?.Fact.Editions?.FirstOrDefault(e => e.Name == name)?.Value;
+
+    /// <summary>How the contract lifts a requirement or a limit for this unit; null when it does not.</summary>
+    public NotAsked? Lifted(string what) => NotAsked(LimitKeys.For(what, _product)) ?? NotAsked(what);
+
+    private NotAsked? NotAsked(string what) => Profile?.Fact.NotAsked?.FirstOrDefault(n => string.Equals(n.What, what, StringComparison.Ordinal));
+
+    /// <summary>The finding that the contract does not ask for what a requirement judges.</summary>
+    public Finding NotAskedOf(IRequirement requirement, string subject, NotAsked lifted) =>
+        Finding(requirement, subject, Verdict.NotApplicable, $"Not asked by this contract: {lifted.Printed}.", lifted.Source) with { Used = [Profile!.Id] };
 
     /// <summary>The calendar day of a moment at its own offset: certificates and calibrations are dated in plant days.</summary>
     public static DateOnly DayOf(DateTimeOffset at) => DateOnly.FromDateTime(at.DateTime);
@@ -61,9 +84,10 @@ public sealed class Matter
         Source = source,
     };
 
-    /// <summary>The finding that a limit is absent from the profile: nothing can be met without it.</summary>
-    public Finding NoLimit(IRequirement requirement, string subject, string key) =>
-        Finding(requirement, subject, Verdict.Missing,
+    /// <summary>The finding that a limit is absent from the profile: nothing can be met without it, unless the contract lifts it.</summary>
+    public Finding NoLimit(IRequirement requirement, string subject, string key) => Lifted(key) is { } lifted
+        ? NotAskedOf(requirement, subject, lifted)
+        : Finding(requirement, subject, Verdict.Missing,
             Profile is null ? "No profile of limits is in force: the unit's contract or the profile it adopted has not been recorded." : $"The profile {Profile.Fact.About.Id} has no limit '{key}'.",
             new Citation("Profile of limits of the contract", SourceMark.CommonPractice))
         with { Clear = "The quality engineer opens the contract or publishes a profile that states it." };

@@ -1,40 +1,27 @@
-using System.Globalization;
-using System.Text.Json;
-using System.Text.Json.Nodes;
 using Traceability.Core.Events;
-using YamlDotNet.RepresentationModel;
+using Traceability.Core.Profiles;
+using Traceability.Service.Imports;
 
 namespace Traceability.PlantSimulator.Story;
 
-/// <summary>Reads a profile of limits from its YAML file into the fact that publishes it.</summary>
+/// <summary>The profiles of limits that the core carries, complete, as the facts that publish them.</summary>
 public static class ProfileFile
 {
-    /// <summary>The profile kept with the core for rigid-frame units.</summary>
-    /// <exception cref="JsonException">The file does not have the shape of a published profile.</exception>
-    public static ProfilePublished Baseline()
+    /// <summary>The profile for rigid-frame units.</summary>
+    public static ProfilePublished Baseline() => Shipped("rigid-frame-baseline@1");
+
+    /// <summary>A profile that the core carries, by its name and version.</summary>
+    /// <exception cref="InvalidOperationException">There is none of that name, or its file is refused.</exception>
+    public static ProfilePublished Shipped(string name)
     {
-        using var stream = typeof(ProfilePublished).Assembly.GetManifestResourceStream("Traceability.Core.Profiles.Data.rigid-frame-baseline.yaml")
-            ?? throw new InvalidOperationException("the core carries no profile 'rigid-frame-baseline'");
-        using var reader = new StreamReader(stream);
-        return Read(reader);
+        var document = YamlProfiles.Shipped.GetValueOrDefault(name) ?? throw new InvalidOperationException($"the core carries no profile '{name}'");
+        var compiled = ProfileCompiler.Compile(document, YamlProfiles.Shipped.GetValueOrDefault);
+        return compiled.Profile ?? throw new InvalidOperationException(string.Join(Environment.NewLine, compiled.Errors));
     }
 
-    /// <exception cref="JsonException">The file does not have the shape of a published profile.</exception>
-    public static ProfilePublished Read(TextReader yaml)
-    {
-        var stream = new YamlStream();
-        stream.Load(yaml);
-        var root = (JsonObject)ToJson(stream.Documents[0].RootNode);
-        // Every scalar of the file is read as text, as figures must keep their digits; the version is the one number.
-        root["version"] = int.Parse(root["version"]!.GetValue<string>(), NumberStyles.None, CultureInfo.InvariantCulture);
-        return root.Deserialize<ProfilePublished>(FactJson.Options)!;
-    }
+    /// <summary>Every profile file that the core carries.</summary>
+    public static IReadOnlyCollection<ProfileDocument> AllShipped => [.. YamlProfiles.Shipped.Values];
 
-    private static JsonNode ToJson(YamlNode node) => node switch
-    {
-        YamlMappingNode map => new JsonObject(map.Children.Select(c => KeyValuePair.Create(((YamlScalarNode)c.Key).Value!, (JsonNode?)ToJson(c.Value)))),
-        YamlSequenceNode list => new JsonArray([.. list.Children.Select(ToJson)]),
-        YamlScalarNode scalar => JsonValue.Create(scalar.Value ?? ""),
-        _ => throw new InvalidOperationException($"a {node.NodeType} has no place in a profile"),
-    };
+    /// <summary>The document of one file, or null with what is wrong and on which line.</summary>
+    public static (ProfileDocument? Document, IReadOnlyList<ProfileError> Errors) Read(string file, TextReader yaml) => YamlProfiles.Read(file, yaml);
 }

@@ -1,0 +1,132 @@
+using System.Text.RegularExpressions;
+
+namespace Traceability.Core.Profiles;
+
+/// <summary>What makes one figure under a key tighter than another.</summary>
+public enum Direction
+{
+    /// <summary>The largest that is allowed: a smaller figure is tighter.</summary>
+    AtMost,
+    /// <summary>The smallest that is allowed: a larger figure is tighter.</summary>
+    AtLeast,
+    /// <summary>The same distance to either side of a target: a narrower one is tighter. Unequal sides are two keys, each at most.</summary>
+    PlusOrMinus,
+    /// <summary>A frequency, one for every so much: a smaller figure asks more often and is tighter.</summary>
+    Every,
+    /// <summary>Neither way is tighter: two figures can only be the same or different.</summary>
+    Fixed,
+}
+
+/// <summary>One thing that profiles limit.</summary>
+/// <param name="Key">Its name; a part in angle brackets stands for any word of small letters, digits and hyphens.</param>
+/// <param name="Unit">The unit its figure is stated in.</param>
+/// <param name="Digits">Digits after the point that readings of it are taken to. A limit written finer could never be rounded to.</param>
+/// <param name="What">What it limits, in words.</param>
+public sealed partial record LimitKey(string Key, string Unit, Direction Direction, int Digits, string What)
+{
+    /// <summary>Regular expression of the keys it stands for.</summary>
+    public string Pattern { get; } = "^" + Placeholder().Replace(Regex.Escape(Key), "[a-z0-9-]+") + "$";
+
+    public bool Many => Key.Contains('<', StringComparison.Ordinal);
+
+    public bool Covers(string key) => Many ? Regex.IsMatch(key, Pattern, RegexOptions.CultureInvariant) : string.Equals(Key, key, StringComparison.Ordinal);
+
+    [GeneratedRegex("<[a-z]+>")]
+    private static partial Regex Placeholder();
+}
+
+/// <summary>A way in which editions of a document or agencies differ, chosen by a profile.</summary>
+/// <param name="Name">What is chosen.</param>
+/// <param name="Values">What it can be.</param>
+/// <param name="What">What it decides, in words.</param>
+public sealed record EditionKey(string Name, IReadOnlyList<string> Values, string What);
+
+/// <summary>
+/// The one list of what a profile can state: keys of limits with their unit and direction, choices of edition, kinds of
+/// product. The schema of profile files is made from it, and a requirement that asks for a key not in it fails a test.
+/// </summary>
+public static class LimitKeys
+{
+    private const int Inches = 5;
+
+    public static IReadOnlyList<LimitKey> All { get; } =
+    [
+        new("steel.<specification>-<grade>.yield-min", "psi", Direction.AtLeast, 0, "yield strength of bars"),
+        new("steel.<specification>-<grade>.yield-max", "psi", Direction.AtMost, 0, "yield strength of bars"),
+        new("steel.<specification>-<grade>.tensile-min", "psi", Direction.AtLeast, 0, "tensile strength of bars"),
+        new("steel.<specification>-<grade>.ratio-min", "ratio", Direction.AtLeast, 2, "tensile strength over yield strength"),
+        new("steel.<specification>-<grade>.elongation-min.<sizes>", "pct", Direction.AtLeast, 1, "elongation in 8 in, bars of the sizes named"),
+
+        new("cover.reduction.shallow", "in", Direction.AtMost, Inches, "cover less than specified, effective depth of 8 in or less"),
+        new("cover.reduction.deep", "in", Direction.AtMost, Inches, "cover less than specified, effective depth of more than 8 in"),
+        new("cover.reduction.soffit", "in", Direction.AtMost, Inches, "cover less than specified at formed soffits"),
+        new("cover.reduction.share-divisor", "ratio", Direction.AtLeast, 2, "the specified cover divided by this is the most it may be less by"),
+        new("cover.increase", "in", Direction.AtMost, Inches, "cover more than specified"),
+        new("spacing.tolerance", "in", Direction.PlusOrMinus, Inches, "spacing of bars"),
+        new("lap.reduction", "in", Direction.AtMost, Inches, "lap shorter than specified"),
+
+        new("dimension.thickness.under", "in", Direction.AtMost, Inches, "thickness under the specified one"),
+        new("dimension.thickness.under-share", "pct", Direction.AtMost, 2, "thickness under the specified one, share of it"),
+        new("dimension.opening", "pct", Direction.PlusOrMinus, 2, "span or rise, share of it"),
+        new("dimension.length", "in", Direction.PlusOrMinus, Inches, "length, width, height"),
+        new("dimension.position", "in", Direction.PlusOrMinus, Inches, "position of inserts and sleeves"),
+
+        new("batch.cementitious", "pct", Direction.PlusOrMinus, 1, "weight of cementitious materials"),
+        new("batch.cementitious.small-share", "pct", Direction.Fixed, 0, "share of the scale's capacity below which a batch is small"),
+        new("batch.cementitious.small-over", "pct", Direction.AtMost, 1, "cementitious materials over the target in a small batch"),
+        new("batch.aggregate", "pct", Direction.PlusOrMinus, 1, "weight of aggregate"),
+        new("batch.admixture", "pct", Direction.PlusOrMinus, 1, "amount of admixture"),
+        new("batch.water", "pct", Direction.PlusOrMinus, 1, "batch water, share of its target"),
+        new("discharge.minutes", "min", Direction.AtMost, 0, "time from first contact of water and cement to the end of discharge"),
+
+        new("fresh.temperature.min", "F", Direction.AtLeast, 1, "temperature of the concrete as placed"),
+        new("fresh.temperature.max", "F", Direction.AtMost, 1, "temperature of the concrete as placed"),
+        new("fresh.flow.diameters", "in", Direction.AtMost, Inches, "difference of the two diameters of a slump flow"),
+        new("fresh.flow.low", "in", Direction.PlusOrMinus, Inches, "slump flow at a low target"),
+        new("fresh.flow.high", "in", Direction.PlusOrMinus, Inches, "slump flow at a high target"),
+        new("fresh.flow.break", "in", Direction.Fixed, Inches, "target that parts low and high"),
+        new("fresh.stability.max", "index", Direction.AtMost, 1, "visual stability index"),
+        new("fresh.air.tolerance", "pct", Direction.PlusOrMinus, 1, "air content"),
+        new("fresh.moulding.minutes", "min", Direction.AtMost, 0, "time until moulding of strength specimens begins"),
+        new("sampling.volume", "yd3", Direction.Every, 0, "volume of a mix represented by one strength test"),
+
+        new("cylinder.diameter-difference", "pct", Direction.AtMost, 1, "difference of two diameters of one cylinder"),
+        new("cylinder.machine-error", "pct", Direction.AtMost, 1, "error of the testing machine"),
+        new("cylinder.age-window", "h", Direction.PlusOrMinus, 2, "age of an acceptance test"),
+        new("acceptance.age", "days", Direction.Fixed, 0, "age of an acceptance test"),
+        new("acceptance.cylinders.4x8", "cylinders", Direction.AtLeast, 0, "4 x 8 in cylinders in an acceptance test"),
+        new("acceptance.cylinders.6x12", "cylinders", Direction.AtLeast, 0, "6 x 12 in cylinders in an acceptance test"),
+        new("strip.cylinders", "cylinders", Direction.AtLeast, 0, "cylinders in a test before stripping"),
+        new("ship.cylinders", "cylinders", Direction.AtLeast, 0, "cylinders in a test before shipping"),
+
+        new("cure.ramp", "F/h", Direction.AtMost, 1, "rise of the concrete's temperature"),
+        new("cure.peak", "F", Direction.AtMost, 1, "temperature of the concrete while curing"),
+        new("cure.cooling", "F/h", Direction.AtMost, 1, "fall of the concrete's temperature"),
+        new("cure.before-set", "F", Direction.AtMost, 1, "temperature of the concrete until initial set"),
+
+        new("lifting.insert-factor", "ratio", Direction.AtLeast, 2, "capacity of a lifting insert over its load"),
+        new("ship.minimum-age", "days", Direction.AtLeast, 0, "age of a unit when it is shipped"),
+    ];
+
+    public static IReadOnlyList<EditionKey> Editions { get; } =
+    [
+        new("astm-c94", ["before-21a", "21a"], "batch water: related to the total mixing water before C94/C94M-21a, to the target batch water from it on"),
+        new("astm-a615", ["before-20", "20"], "tensile strength of Grade 60 bars: 90,000 psi before A615/A615M-20, 80,000 psi with a ratio to the yield strength from it on"),
+        new("aci-318", ["14", "19"], "basis of the chloride limits, and the clause of the low-strength investigation"),
+        new("discharge-time", ["kept", "producer"], "time to discharge: 90 minutes kept by the contract, or set by the producer as C94/C94M-21 leaves it"),
+        new("acceptance-rule", ["aci-318", "product-standard"], "strength is accepted over the series of tests at the stated age, or unit by unit at any age up to 28 days"),
+        new("sampling-by", ["volume", "day", "group"], "what one strength test represents"),
+    ];
+
+    /// <summary>Kinds of product as drawings name them, in small letters with hyphens.</summary>
+    public static IReadOnlyList<string> Products { get; } = ["rigid-frame", "wing-wall", "box-culvert", "barrier", "manhole"];
+
+    /// <summary>The entry that covers a key, or null when nothing of the kind is limited.</summary>
+    public static LimitKey? Find(string key) => All.FirstOrDefault(k => k.Covers(key));
+
+    /// <summary>The key of a limit that holds for one kind of product alone.</summary>
+    public static string For(string key, string product) => key + "@" + product;
+
+    /// <summary>The name of a product as limits are keyed by it.</summary>
+    public static string Product(string product) => product.Trim().ToLowerInvariant().Replace(' ', '-');
+}
