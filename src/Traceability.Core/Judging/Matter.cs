@@ -60,6 +60,9 @@ public sealed class Matter
     /// <summary>What the profile chose of the editions and rules that agencies differ in (<see cref="LimitKeys.Editions"/>); null when it chose none.</summary>
     public string? Edition(string name) => Profile?.Fact.Editions?.FirstOrDefault(e => e.Name == name)?.Value;
 
+    /// <summary>Whether a key of the profile holds for this unit: one for a product alone holds for that product.</summary>
+    public bool Concerns(string key) => !key.Contains('@', StringComparison.Ordinal) || key.EndsWith("@" + _product, StringComparison.Ordinal);
+
     /// <summary>How the contract lifts a requirement or a limit for this unit; null when it does not.</summary>
     public NotAsked? Lifted(string what) => NotAsked(LimitKeys.For(what, _product)) ?? NotAsked(what);
 

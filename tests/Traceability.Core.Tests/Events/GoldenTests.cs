@@ -24,6 +24,22 @@ public class GoldenTests
         }
     }
 
+    [Fact]
+    public void Contents_complete_before_their_type_gained_members_are_still_the_same_bytes()
+    {
+        var earlier = Directory.GetFiles(Repository.Path("tests", "Traceability.Core.Tests", "Events", "golden", "earlier"));
+
+        Assert.NotEmpty(earlier);
+        Assert.All(earlier, path =>
+        {
+            var type = FactCatalog.All[Path.GetFileName(path)[..Path.GetFileName(path).LastIndexOf(".first.", StringComparison.Ordinal)]];
+            var bytes = File.ReadAllBytes(path);
+            Assert.Equal(
+                Encoding.UTF8.GetString(CanonicalJson.Canonicalize(bytes)),
+                Encoding.UTF8.GetString(CanonicalJson.Canonicalize(JsonSerializer.SerializeToUtf8Bytes(FactCatalog.Write(FactCatalog.Read(type, JsonDocument.Parse(bytes).RootElement))))));
+        });
+    }
+
     [Theory, MemberData(nameof(Types))]
     public void The_complete_form_shows_every_member_and_the_minimal_one_only_what_is_required(string type)
     {

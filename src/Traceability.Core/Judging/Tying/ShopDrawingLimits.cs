@@ -26,7 +26,7 @@ public sealed class ShopDrawingLimits : IRequirement
         }
 
         var drawing = matter.File.Scheduled?.Fact.Drawing;
-        var looser = (profile.Fact.Overruled ?? []).Where(o => o.Why == OverruledWhy.LooserShopDrawing && (o.Drawing is null || o.Drawing == drawing)).ToList();
+        var looser = (profile.Fact.Overruled ?? []).Where(o => o.Why == OverruledWhy.LooserShopDrawing && (o.Drawing is null || o.Drawing == drawing) && matter.Concerns(o.Stated.Key)).ToList();
         foreach (var stated in looser.Select(o => o.Stated))
         {
             yield return Matter.Finding(this, $"{unit} {stated.Key}", Verdict.NotMet, $"The shop drawing states \"{stated.Printed}\"; the contract is tighter and counts.", stated.Source) with
