@@ -56,7 +56,7 @@ public sealed class JudgedUnderTests
         Assert.Equal(expected, finding.Verdict);
         if (expected == Verdict.NotMet) Assert.Equal(("1/2 in", "-1/4 in at formed soffits"), (finding.Observed, finding.Limit));
         // The contract's figure still judges.
-        Assert.Equal(Good.Findings("close-up.cover"), unit.Findings("close-up.cover").Select((f, i) => f with { Used = Good.Findings("close-up.cover")[i].Used, SetAside = Good.Findings("close-up.cover")[i].SetAside }));
+        Assert.Equal(Good.Findings("close-up.cover").Select(f => (f.Subject, f.Verdict, f.Limit)), unit.Findings("close-up.cover").Select(f => (f.Subject, f.Verdict, f.Limit)));
     }
 
     [Fact]
