@@ -41,11 +41,11 @@ public static class Assemble
         return byTime != 0 ? byTime : a.Original.Id.CompareTo(b.Original.Id);
     }
 
-    private static bool Bears(IReadOnlyList<Link> links, HashSet<Subject> reached)
+    private static bool Bears(IReadOnlyList<Link> links, Dictionary<Subject, bool> reached)
     {
         foreach (var link in links)
         {
-            if (link.Kind == LinkKind.About && reached.Contains(link.From)) return true;
+            if (link.Kind == LinkKind.About && reached.ContainsKey(link.From)) return true;
         }
 
         return false;
@@ -82,27 +82,47 @@ public static class Assemble
 
     private static string Content(Entry entry) => JsonSerializer.Serialize(entry.Fact, entry.Fact.GetType(), FactJson.Options);
 
-    private static HashSet<Subject> Reached(Subject unit, List<Entry> entries)
+    /// <summary>Everything the unit reaches, and whether by at least one way that is certain.</summary>
+    private static Dictionary<Subject, bool> Reached(Subject unit, List<Entry> entries)
     {
-        var from = new Dictionary<Subject, List<Link>>();
-        foreach (var link in entries.SelectMany(e => e.Links))
+        var from = new Dictionary<Subject, List<(Link Link, Entry By)>>();
+        foreach (var entry in entries)
         {
-            if (link.Kind == LinkKind.About) continue;
-            if (from.TryGetValue(link.From, out var links)) links.Add(link);
-            else from.Add(link.From, [link]);
-        }
-
-        var seen = new HashSet<(Subject, Links.Reach)> { (unit, Links.Reach.Part) };
-        var queue = new Queue<(Subject Subject, Links.Reach Reach)>(seen);
-        while (queue.TryDequeue(out var here))
-        {
-            if (!from.TryGetValue(here.Subject, out var links)) continue;
-            foreach (var link in links)
+            foreach (var link in entry.Links)
             {
-                if (Links.Follow(here.Reach, link.Kind) is { } reach && seen.Add((link.To, reach))) queue.Enqueue((link.To, reach));
+                if (link.Kind == LinkKind.About) continue;
+                if (from.TryGetValue(link.From, out var links)) links.Add((link, entry));
+                else from.Add(link.From, [(link, entry)]);
             }
         }
 
-        return [.. seen.Select(s => s.Item1)];
+        var cage = CageIn.Of(unit, entries);
+        var storages = new Storages(entries);
+        var seen = new HashSet<(Subject, Links.Reach, bool Certain)> { (unit, Links.Reach.Part, true) };
+        var queue = new Queue<(Subject Subject, Links.Reach Reach, bool Certain)>(seen);
+        void Go(Subject to, Links.Reach reach, bool certain)
+        {
+            if (seen.Add((to, reach, certain))) queue.Enqueue((to, reach, certain));
+        }
+
+        while (queue.TryDequeue(out var here))
+        {
+            if (!from.TryGetValue(here.Subject, out var links)) continue;
+            foreach (var (link, by) in links)
+            {
+                if (Links.Follow(here.Reach, link.Kind) is not { } reach) continue;
+                // What a storage was filled with is reached from what names it, because it depends on when that was.
+                if (here.Subject.Kind == "storage" && link.Kind == LinkKind.MadeFrom) continue;
+                // A cage that was taken out of the unit again is no part of it.
+                if (here.Subject == unit && cage is { } inside && link.To.Kind == "cage" && link.To != inside) continue;
+                Go(link.To, reach, here.Certain && !link.Possible);
+                if (link.To.Kind == "storage" && link.Kind == LinkKind.MadeFrom)
+                {
+                    foreach (var lot in storages.Contents(link.To, by.At)) Go(lot.Fact.Lot.Subject, reach, false);
+                }
+            }
+        }
+
+        return seen.GroupBy(s => s.Item1).ToDictionary(g => g.Key, g => g.Any(s => s.Certain));
     }
 }

@@ -56,10 +56,14 @@ public sealed class UnitFile
 {
     private readonly ILookup<Type, Entry> _byType;
 
-    internal UnitFile(Subject unit, IReadOnlyList<Entry> entries, IReadOnlyList<SetAside> setAside, IReadOnlySet<Subject> reached)
+    private readonly Storages _storages;
+
+    internal UnitFile(Subject unit, IReadOnlyList<Entry> entries, IReadOnlyList<SetAside> setAside, IReadOnlyDictionary<Subject, bool> reached)
     {
         Unit = unit;
-        Reached = reached;
+        Reached = reached.Keys.ToHashSet();
+        OnlyPossible = reached.Where(r => !r.Value).Select(r => r.Key).ToHashSet();
+        _storages = new Storages(entries);
         Entries = entries;
         SetAside = setAside;
         _byType = entries.ToLookup(e => e.Fact.GetType());
@@ -69,6 +73,12 @@ public sealed class UnitFile
 
     /// <summary>Everything the unit is made from, was judged by and is governed by, itself included.</summary>
     public IReadOnlySet<Subject> Reached { get; }
+
+    /// <summary>What is reached only through a storage: it may be in the unit, it need not.</summary>
+    public IReadOnlySet<Subject> OnlyPossible { get; }
+
+    /// <summary>The fillings whose lot can have been in a storage at a moment.</summary>
+    public IEnumerable<Entry<StorageFilled>> Contents(string storage, Moment at) => _storages.Contents(Subject.Storage(storage), at);
 
     /// <summary>Everything that counts, by (time, record id).</summary>
     public IReadOnlyList<Entry> Entries { get; }
@@ -85,11 +95,41 @@ public sealed class UnitFile
     /// <summary>How the unit was scheduled; null while that fact is not here.</summary>
     public Entry<UnitScheduled>? Scheduled => Of<UnitScheduled>().LastOrDefault(s => s.Fact.About == Unit);
 
-    public Entry<ContractOpened>? Contract =>
-        Scheduled is { } s ? Of<ContractOpened>().LastOrDefault(c => c.Fact.Contract == s.Fact.Contract) : null;
+    /// <summary>The contract and mark it has now: as scheduled, allocated from stock or re-marked, whichever came last. Null for a stock unit.</summary>
+    public (string Contract, string Mark)? Assigned
+    {
+        get
+        {
+            (string, string)? assigned = Scheduled is { Fact: { Contract: { } contract } s } ? (contract, s.Mark) : null;
+            foreach (var entry in Entries)
+            {
+                assigned = entry.Fact switch
+                {
+                    UnitAllocated a when a.About == Unit => (a.Contract, a.Mark),
+                    UnitRemarked r when r.About == Unit => (r.Contract, r.Mark),
+                    _ => assigned,
+                };
+            }
 
-    public Entry<ProfilePublished>? Profile =>
-        Contract is { } c ? Of<ProfilePublished>().LastOrDefault(p => p.Fact.Profile == c.Fact.Profile && p.Fact.Version == c.Fact.ProfileVersion) : null;
+            return assigned;
+        }
+    }
+
+    public Entry<ContractOpened>? Contract =>
+        Assigned is { } a ? Of<ContractOpened>().LastOrDefault(c => c.Fact.Contract == a.Contract) : null;
+
+    /// <summary>The profile in force: the one its contract adopted last; of a stock unit the one it was cast to.</summary>
+    public Entry<ProfilePublished>? Profile
+    {
+        get
+        {
+            var named = Assigned is { } a
+                ? Of<ProfileAdopted>().LastOrDefault(p => p.Fact.Contract == a.Contract) is { } adopted ? (adopted.Fact.Profile, adopted.Fact.Version)
+                    : Contract is { } c ? (c.Fact.Profile, c.Fact.ProfileVersion) : default
+                : Scheduled is { Fact: { StockProfile: { } stock, StockProfileVersion: { } version } } ? (stock, version) : default;
+            return named == default ? null : Of<ProfilePublished>().LastOrDefault(p => p.Fact.Profile == named.Item1 && p.Fact.Version == named.Item2);
+        }
+    }
 
     /// <summary>The approval of the drawing revision the unit was scheduled to; null while that is not here.</summary>
     public Entry<DrawingApproved>? Drawing =>
@@ -98,17 +138,9 @@ public sealed class UnitFile
     public Entry<MixApproved>? Mix =>
         Scheduled is { } s ? Of<MixApproved>().LastOrDefault(m => m.Fact.Mix == s.Fact.Mix) : null;
 
-    /// <summary>The cage in this unit: the one inspected in its form, else the last tied for it.</summary>
-    public Entry<CageTied>? Cage
-    {
-        get
-        {
-            var inspected = Last<CloseUpInspected>()?.Fact.Cage;
-            return inspected is null
-                ? Of<CageTied>().LastOrDefault(c => Subject.Unit(c.Fact.Unit) == Unit)
-                : Of<CageTied>().LastOrDefault(c => c.Fact.Cage == inspected);
-        }
-    }
+    /// <summary>The cage in this unit: the last set, swapped in or inspected in its form, else the last tied for it.</summary>
+    public Entry<CageTied>? Cage =>
+        CageIn.Of(Unit, Entries) is { } cage ? Of<CageTied>().LastOrDefault(c => c.Fact.About == cage) : null;
 
     /// <summary>The placements that put concrete into this unit.</summary>
     public IEnumerable<(Entry<PourPlaced> Pour, Placement Row)> Placements =>
@@ -136,9 +168,20 @@ public sealed class UnitFile
         }
     }
 
-    /// <summary>Breaks of this unit's cylinders of one purpose.</summary>
+    /// <summary>The samples that stand for this unit: from its own batches, or of a sampling lot it belongs to.</summary>
+    public IEnumerable<Entry<SampleTested>> RepresentingSamples
+    {
+        get
+        {
+            var placed = BatchSubjects;
+            var lots = Of<SamplingLotDefined>().Where(l => l.Fact.Units.Any(u => Subject.Unit(u) == Unit)).Select(l => l.Fact.SamplingLot).ToHashSet(StringComparer.Ordinal);
+            return Of<SampleTested>().Where(s => placed.Contains(s.Fact.Batch.Subject) || (s.Fact.SamplingLot is { } lot && lots.Contains(lot)));
+        }
+    }
+
+    /// <summary>Breaks of the cylinders of one purpose that stand for this unit.</summary>
     public IEnumerable<(Entry<CylinderBroken> Break, Entry<SampleTested> Sample, CylinderCast Cylinder)> Breaks(CylinderPurpose purpose) =>
-        from sample in Samples
+        from sample in RepresentingSamples
         from cylinder in sample.Fact.Cylinders
         where cylinder.Purpose == purpose
         from broken in Of<CylinderBroken>()

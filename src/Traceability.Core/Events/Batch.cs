@@ -23,7 +23,15 @@ public sealed record Weighed(
     [Description("Capacity of the scale it was weighed on."), Positive] Reading? ScaleCapacityLb = null,
     [Description("Total moisture of an aggregate, of its oven-dry mass.")] Reading? MoisturePct = null,
     [Description("Absorption of an aggregate, of its oven-dry mass.")] Reading? AbsorptionPct = null,
-    [Description("The lot, where the ticket names it.")] LotId? Lot = null);
+    [Description("The lot, where the ticket names it.")] LotId? Lot = null,
+    [Description("The silo, bin or tank it was drawn from, where the ticket names that: every lot that could have been in it is possible."), Identity("storage")] string? Storage = null);
+
+/// <summary>Something put into the mixer by hand.</summary>
+public sealed record HandAddition(
+    [Description("What was added.")] string Name,
+    [Positive] Reading AmountLb,
+    [Longest(300)] string Reason,
+    [Description("The lot, where it is known.")] LotId? Lot = null);
 
 public enum MoistureBasis { Probe, Laboratory }
 
@@ -39,7 +47,11 @@ public sealed record BatchTicketed(
     [Description("First contact of water with cement, or of cement with damp aggregate.")] DateTimeOffset ChargedAt,
     [Description("Whether the moisture figures come from the probe at batching or from the laboratory.")] MoistureBasis MoistureBasis,
     [Description("Water added after batching; left out when none."), NotNegative] Reading? WaterAddedLaterLb = null,
-    [Description("Scales, meters and probes used."), Identity("instrument"), Entries(0, 40)] IReadOnlyList<string>? Instruments = null) : IFact
+    [Description("Scales, meters and probes used."), Identity("instrument"), Entries(0, 40)] IReadOnlyList<string>? Instruments = null,
+    [Description("Names of the ingredients in the order they were charged, where the batch computer tells it."), Entries(0, 60)] IReadOnlyList<string>? ChargingOrder = null,
+    [Entries(0, 40)] IReadOnlyList<HandAddition>? HandAdditions = null,
+    [Description("The tank the batch water came from."), Identity("storage")] string? WaterStorage = null,
+    [Description("Time to discharge that the producer set, where the purchaser set none."), Positive] Reading? DischargeLimitMin = null) : IFact
 {
     public Subject About => Batch.Subject;
 
@@ -47,6 +59,10 @@ public sealed record BatchTicketed(
 
     public IEnumerable<Link> Links() =>
         Ingredients.Where(i => i.Lot is not null).Select(i => Link.MadeFrom(About, i.Lot!.Subject))
+            .Concat(Ingredients.Where(i => i.Storage is not null).Select(i => Link.MadeFrom(About, Subject.Storage(i.Storage!))))
+            .Concat((HandAdditions ?? []).Where(h => h.Lot is not null).Select(h => Link.MadeFrom(About, h.Lot!.Subject)))
+            .Concat(WaterStorage is null ? [] : [Link.MadeFrom(About, Subject.Storage(WaterStorage))])
             .Append(Link.GovernedBy(About, Subject.Mix(Mix)))
+            .Append(Link.GovernedBy(About, Subject.Plant(Batch.Plant)))
             .Concat((Instruments ?? []).Select(i => Link.JudgedBy(About, Subject.Instrument(i))));
 }

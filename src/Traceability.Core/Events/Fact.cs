@@ -15,6 +15,9 @@ public sealed class FactAttribute(string name, int version) : Attribute
     /// <summary>The station role a signed-on person needs to record it.</summary>
     public required string Role { get; init; }
 
+    /// <summary>A second role that may record it; null when none may.</summary>
+    public string? Also { get; init; }
+
     /// <summary>One sentence for the catalogue and the schema.</summary>
     public required string Summary { get; init; }
 }

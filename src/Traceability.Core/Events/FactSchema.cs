@@ -35,7 +35,7 @@ public static class FactSchema
             ["$schema"] = Dialect,
             ["$id"] = IdOf(type.Type),
             ["title"] = type.Type,
-            ["description"] = $"{type.Summary} Content (\"data\") of a CloudEvents 1.0 event of this type; recorded by the role {type.Role}.",
+            ["description"] = $"{type.Summary} Content (\"data\") of a CloudEvents 1.0 event of this type; recorded by the role {string.Join(" or ", type.Roles)}.",
         };
         Append(schema, Of(type.Shape, ""));
         return schema;

@@ -174,7 +174,7 @@ public sealed class FactShape
     }
 
     /// <summary>Adds what is wrong with a value; nothing when it has this shape.</summary>
-    internal void Check(JsonElement value, string field, List<ShapeProblem> problems)
+    public void Check(JsonElement value, string field, List<ShapeProblem> problems)
     {
         // Nearly every content has its shape; only one that has not is worth the names of its fields.
         if (!Fits(value)) Explain(value, field, problems);

@@ -24,20 +24,31 @@ public sealed record SampleTested(
     BatchId Batch,
     DateTimeOffset SampledAt,
     Reading TemperatureF,
-    [Description("The two diameters of the slump flow, at right angles."), Entries(2, 2)] IReadOnlyList<Reading> FlowIn,
-    [Description("Visual stability index."), Between(0, 3)] int StabilityIndex,
-    [Description("Gauge reading of the pressure meter.")] Reading AirGaugePct,
-    [Description("Aggregate correction factor of the mix.")] Reading AggregateCorrectionPct,
     [Entries(0, 60)] IReadOnlyList<CylinderCast> Cylinders,
     [Description("When moulding of the cylinders began.")] DateTimeOffset MouldedAt,
     [Identity("instrument"), Entries(0, 40)] IReadOnlyList<string> Instruments,
-    [Positive] Reading? DensityLbFt3 = null) : IFact
+    [Description("The two diameters of the slump flow of self-consolidating concrete, at right angles."), Entries(2, 2)] IReadOnlyList<Reading>? FlowIn = null,
+    [Description("Visual stability index of self-consolidating concrete."), Between(0, 3)] int? StabilityIndex = null,
+    [Description("Gauge reading of the pressure meter.")] Reading? AirGaugePct = null,
+    [Description("Aggregate correction factor of the mix.")] Reading? AggregateCorrectionPct = null,
+    [Positive] Reading? DensityLbFt3 = null,
+    [Description("Slump of conventional concrete."), NotNegative] Reading? SlumpIn = null,
+    [Description("Time to a flow of 20 in."), NotNegative] Reading? T50S = null,
+    [Description("Flow through the J-ring, mean of two diameters."), NotNegative] Reading? JRingFlowIn = null,
+    [Description("Coarse aggregate of the top section of the segregation column."), NotNegative] Reading? ColumnTopLb = null,
+    [Description("Coarse aggregate of its bottom section."), NotNegative] Reading? ColumnBottomLb = null,
+    [Description("First portion of the composite sample.")] DateTimeOffset? FirstPortionAt = null,
+    [Description("Last portion of the composite sample.")] DateTimeOffset? LastPortionAt = null,
+    [Description("Start of the first of the tests of slump or flow, temperature and air.")] DateTimeOffset? TestsStartedAt = null,
+    [Description("The sampling lot it stands for, where lots are defined."), Identity("samplinglot")] string? SamplingLot = null,
+    [Description("The sample whose result this one repeats, of the same load."), Identity("sample")] string? RetestOf = null) : IFact
 {
     public Subject About => Subject.Sample(Sample);
 
     public IEnumerable<Link> Links() =>
         Instruments.Select(i => Link.JudgedBy(About, Subject.Instrument(i)))
-            .Prepend(Link.JudgedBy(Batch.Subject, About));
+            .Prepend(Link.JudgedBy(Batch.Subject, About))
+            .Concat(SamplingLot is null ? [] : [Link.JudgedBy(Subject.SamplingLot(SamplingLot), About)]);
 
     public IEnumerable<ShapeProblem> Check() =>
         Cylinders.GroupBy(c => c.Cylinder, StringComparer.Ordinal).Where(g => g.Count() > 1)

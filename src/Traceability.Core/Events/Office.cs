@@ -20,7 +20,8 @@ public sealed record ProfilePublished(
     [Description("The editions and agency rules it chose.")] IReadOnlyList<EditionChoice>? Editions = null,
     [Description("The plant's own limits that are tighter than the contract's; they hold back work and never stand in a packet."), Entries(0, 500)] IReadOnlyList<Limit>? PlanLimits = null,
     [Description("Requirements and limits that a document of the contract lifts.")] IReadOnlyList<NotAsked>? NotAsked = null,
-    [Description("Figures that were stated and are not the limit, with the reason.")] IReadOnlyList<Overruled>? Overruled = null) : IFact
+    [Description("Figures that were stated and are not the limit, with the reason.")] IReadOnlyList<Overruled>? Overruled = null,
+    [Description("Who must act at a hold and how long a release stands; a hold that is not listed is a plant hold without expiry."), Entries(0, 20)] IReadOnlyList<HoldRule>? Holds = null) : IFact
 {
     public Subject About => Subject.Profile(Profile, Version);
 
@@ -33,6 +34,30 @@ public sealed record ProfilePublished(
         Limits.GroupBy(l => l.Key, StringComparer.Ordinal).Where(g => g.Count() > 1)
             .Select(g => new ShapeProblem("data.limits", $"must state each limit once, it states '{g.Key}' {g.Count()} times", "Remove the repeats."));
 }
+
+/// <summary>Who stands behind a hold.</summary>
+public enum HoldAuthority
+{
+    /// <summary>The plant's own.</summary>
+    Plant,
+    /// <summary>The agency is given notice and may attend; the step may be taken without it after due notice.</summary>
+    AgencyWitness,
+    /// <summary>The agency must act; no plant decision opens it.</summary>
+    AgencyHold,
+}
+
+/// <summary>What ends a release before its time.</summary>
+public enum ExpiryCause { Rain, CageMoved, NewRevision, LotQuarantined }
+
+/// <summary>The rule of one hold under a profile.</summary>
+public sealed record HoldRule(
+    HoldKind Hold,
+    HoldAuthority Authority,
+    [Description("How long a release stands, hours; left out when time does not end it."), Positive] Reading? ValidHours = null,
+    [Entries(0, 10)] IReadOnlyList<ExpiryCause>? ExpiresOn = null,
+    [Description("Notice the agency is due before the step, hours; left out when none is."), NotNegative] Reading? NoticeHours = null,
+    [Description("Whether a person of another station role releases it: plant-inspector or quality-engineer."), Longest(40)] string? ReleasedBy = null,
+    [Longest(300)] string? Source = null);
 
 /// <summary>A contract was opened and adopted a profile version.</summary>
 [Fact("contract.opened", 1, Role = Roles.QualityEngineer, Summary = "A contract was opened and adopted a profile version.")]
@@ -112,9 +137,15 @@ public sealed record MixApproved(
     [Positive] Reading DesignStrengthPsi,
     [Description("Largest water to cementitious ratio."), Positive] Reading MaxWcm,
     Reading TargetAirPct,
-    [Description("Target slump flow.")] Reading TargetFlowIn,
     [Description("Nominal maximum size of the aggregate.")] Reading NmsaIn,
-    [Description("Last day of the approval, inclusive; left out when open.")] DateOnly? ValidThrough = null) : IFact
+    [Description("Last day of the approval, inclusive; left out when open.")] DateOnly? ValidThrough = null,
+    [Description("Target slump flow of self-consolidating concrete.")] Reading? TargetFlowIn = null,
+    [Description("Target slump of conventional concrete.")] Reading? TargetSlumpIn = null,
+    [Description("Theoretical density of the mix."), Positive] Reading? DensityLbFt3 = null,
+    [Description("Cementitious content of the design, pounds a cubic yard."), Positive] Reading? CementitiousLbYd3 = null,
+    [Description("Dry-cast: stripped at once, without flow and without fluid pressure.")] bool? DryCast = null,
+    [Description("Age its acceptance strength is due at, days; left out for 28."), Between(1, 365)] int? AcceptanceAgeDays = null,
+    [Description("Order the ingredients are charged in, where the mix prescribes one."), Entries(0, 60)] IReadOnlyList<string>? ChargingOrder = null) : IFact
 {
     public Subject About => Subject.Mix(Mix);
 
@@ -126,18 +157,27 @@ public sealed record MixApproved(
 public sealed record UnitScheduled(
     [Description("The plant's serial of this casting; never used again."), Identity("unit")] string Unit,
     [Longest(40)] string Mark,
-    [Identity("contract")] string Contract,
     [Identity("drawing")] string Drawing,
     [Longest(20)] string Revision,
     [Identity("mix")] string Mix,
     [Identity("form")] string Form,
-    DateOnly PourOn) : IFact
+    DateOnly PourOn,
+    [Description("Left out for a stock unit, which is allocated to a contract later."), Identity("contract")] string? Contract = null,
+    [Description("Profile that a stock unit is cast to until it is allocated."), Identity("profile", Longest = 80)] string? StockProfile = null,
+    [Between(1, 1_000_000)] int? StockProfileVersion = null) : IFact
 {
     public Subject About => Subject.Unit(Unit);
 
+    public IEnumerable<ShapeProblem> Check()
+    {
+        if (Contract is not null && StockProfile is not null) yield return new("data.stockProfile", "must be left out when contract is given", "A unit of a contract is judged by the profile its contract adopted.");
+        if (StockProfile is null != StockProfileVersion is null) yield return new("data.stockProfileVersion", "must be given with stockProfile", "Name the version of the profile.");
+    }
+
     public IEnumerable<Link> Links() =>
     [
-        Link.GovernedBy(About, Subject.Contract(Contract)),
+        .. Contract is null ? [] : new[] { Link.GovernedBy(About, Subject.Contract(Contract)) },
+        .. StockProfile is null ? [] : new[] { Link.GovernedBy(About, Subject.Profile(StockProfile, StockProfileVersion ?? 1)) },
         Link.GovernedBy(About, Subject.Drawing(Drawing)),
         Link.GovernedBy(About, Subject.Mix(Mix)),
         Link.JudgedBy(About, Subject.Form(Form)),

@@ -10,7 +10,8 @@ public sealed record Placement(
     [Identity("unit")] string Unit,
     BatchId Batch,
     [Positive] Reading VolumeYd3,
-    [Description("Number of the lift, from 1."), Between(1, 1000)] int Lift);
+    [Description("Number of the lift, from 1."), Between(1, 1000)] int Lift,
+    [Description("Part of the unit where it is not the whole: curb, closure."), Longest(60)] string? Part = null);
 
 [Fact("pour.placed", 1, Role = Roles.PourCrew, Summary = "Concrete was placed: which batch into which unit.")]
 public sealed record PourPlaced(

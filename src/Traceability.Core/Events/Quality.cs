@@ -16,7 +16,8 @@ public sealed record RecordCorrected(
     [Description("Type of the replaced content; a correction cannot change what kind of fact it is."), Longest(100)] string Type,
     [Description("The whole corrected content, in the shape of its type.")] JsonElement Data,
     [Longest(500)] string Reason,
-    [Description("Corrected time; left out when the time of the replaced version stands.")] DateTimeOffset? OccurredAt = null) : IFact
+    [Description("Corrected time; left out when the time of the replaced version stands.")] DateTimeOffset? OccurredAt = null,
+    [Description("The second person who approved it, where it turns not met into met."), Identity("person")] string? SecondApprover = null) : IFact
 {
     private IFact? _replacement;
 
@@ -34,8 +35,8 @@ public sealed record RecordCorrected(
             return [new("data.type", "must be a known fact type", "Name the type of the record that is replaced.")];
         if (type.Clr == typeof(RecordCorrected) || type.Clr == typeof(RecordWithdrawn))
             return [new("data.type", "must not be a correction or a withdrawal", "Correct the record itself, naming its newest version.")];
-        if (type.Clr.IsAssignableTo(typeof(IRelease)))
-            return [new("data.type", "must not be a decision", "Withdraw the release and release again.")];
+        if (type.Clr.IsAssignableTo(typeof(IDecision)))
+            return [new("data.type", "must not be a decision", "Undo the decision and decide again.")];
         try
         {
             _ = Replacement;
@@ -52,7 +53,8 @@ public sealed record RecordCorrected(
 public sealed record RecordWithdrawn(
     [Description("The record as first made, by the id in its receipt; never a correction of it.")] Guid Record,
     [Description("The newest version of the record, the one that is withdrawn."), Between(1, 1_000_000)] int WithdrawnVersion,
-    [Longest(500)] string Reason) : IFact
+    [Longest(500)] string Reason,
+    [Description("The second person who approved it, where it turns not met into met."), Identity("person")] string? SecondApprover = null) : IFact
 {
     public Subject About => Subject.Record(Record);
 

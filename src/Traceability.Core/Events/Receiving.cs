@@ -26,7 +26,7 @@ public sealed record LotReceived(
 {
     public Subject About => Lot.Subject;
 
-    public IEnumerable<Link> Links() => [];
+    public IEnumerable<Link> Links() => [Link.JudgedBy(About, Subject.Source(Lot.Producer))];
 }
 
 /// <summary>The producer's certificate for a lot; for steel the mill's test report.</summary>
@@ -43,7 +43,9 @@ public sealed record LotCertified(
     [Positive] Reading? TensilePsi = null,
     [NotNegative] Reading? ElongationPct = null,
     [Description("Country of melting, ISO 3166-1 alpha-2, as the certificate states; left out when it does not."), Longest(2)] string? MeltedIn = null,
-    [Description("Country of all later processes, ISO 3166-1 alpha-2; left out when the certificate does not state it."), Longest(2)] string? ManufacturedIn = null) : IFact
+    [Description("Country of all later processes, ISO 3166-1 alpha-2; left out when the certificate does not state it."), Longest(2)] string? ManufacturedIn = null,
+    [Description("Chloride ions of an admixture or other ingredient, of its mass."), NotNegative] Reading? ChloridePct = null,
+    [Description("Hash of the certificate as filed, SHA-256 in lower-case hex."), Longest(64)] string? DocumentSha256 = null) : IFact
 {
     public Subject About => Lot.Subject;
 

@@ -11,7 +11,8 @@ public sealed record UnitStripped(
     [Description("Lifting gear used."), Longest(100)] string Gear,
     [Description("Sling legs that really carried the piece."), Between(1, 16)] int LegsThatCarried,
     [Description("Angle of the sling from the horizontal."), Positive, Between(0, 90)] Reading SlingAngleDeg,
-    [Description("Place in the yard."), Longest(100)] string? StoredAt = null) : IFact
+    [Description("Place in the yard."), Longest(100)] string? StoredAt = null,
+    [Description("Distance of the lifter that is nearest an edge from that edge, as it is."), Positive] Reading? LifterEdgeIn = null) : IFact
 {
     public Subject About => Subject.Unit(Unit);
 

@@ -8,6 +8,9 @@ namespace Traceability.Core.Judging;
 /// <summary>The judgement of a unit: pure, from its file and a moment.</summary>
 public static class Judge
 {
+    // A hold that no requirement feeds would read as ready without anything having been looked at.
+    private static readonly IReadOnlyList<HoldKind> s_judged = [.. Rules.All.Select(r => r.Hold).Distinct().Order()];
+
     /// <summary>Assembles and judges a dossier.</summary>
     public static Judgement Dossier(Dossier dossier, DateTimeOffset at) => Unit(Assemble.Unit(dossier), at);
 
@@ -19,7 +22,7 @@ public static class Judge
             .ThenBy(f => f.Reason, StringComparer.Ordinal)
             .Select(f => f with { Used = [.. f.Used.Distinct().Order()], SetAside = [.. f.SetAside.Distinct().OrderBy(s => s.Record).ThenBy(s => s.Why, StringComparer.Ordinal)] })
             .ToList();
-        var holds = Enum.GetValues<HoldKind>().Select(kind => Hold(kind, findings, matter)).ToList();
+        var holds = s_judged.Select(kind => Hold(kind, findings, matter)).ToList();
         return new Judgement(file.Unit, matter.Profile?.Fact.About.Id ?? "", Rules.Version, findings, holds, matter.ValidUntil);
     }
 
@@ -28,6 +31,7 @@ public static class Judge
     {
         HoldKind.Pour => [HoldKind.Tying, HoldKind.CloseUp],
         HoldKind.Ship => [HoldKind.Tying, HoldKind.CloseUp, HoldKind.Pour, HoldKind.Place, HoldKind.Strip],
+        HoldKind.Acceptance => [HoldKind.Tying, HoldKind.CloseUp, HoldKind.Pour, HoldKind.Place, HoldKind.Strip, HoldKind.Ship],
         _ => [],
     };
 

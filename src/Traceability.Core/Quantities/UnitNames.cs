@@ -12,7 +12,7 @@ public static class UnitNames
             ("Psi", "pounds per square inch"), ("PsiPerS", "pounds per square inch per second"), ("Psf", "pounds per square foot"),
             ("Gal", "US gallons"), ("Oz", "US fluid ounces"), ("OzCwt", "US fluid ounces per 100 pounds of cementitious material"),
             ("F", "degrees Fahrenheit"), ("FPerHour", "degrees Fahrenheit per hour"), ("Pct", "percent"), ("Deg", "degrees of angle"),
-            ("Min", "minutes"), ("S", "seconds"), ("Hours", "hours"), ("Days", "days"), ("Mph", "miles per hour"), ("Wcm", "ratio by mass"),
+            ("Min", "minutes"), ("S", "seconds"), ("Hours", "hours"), ("Days", "days"), ("Mph", "miles per hour"), ("G", "grams"), ("Ppm", "parts per million"), ("Wcm", "ratio by mass"),
         }.OrderByDescending(e => e.Item1.Length)];
 
     /// <summary>The unit in words, or null when the name ends with none.</summary>

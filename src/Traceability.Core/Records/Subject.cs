@@ -43,6 +43,15 @@ public readonly record struct Subject : IComparable<Subject>
     public static Subject Contract(string id) => new("contract", id);
     public static Subject Profile(string id, int version) => new("profile", string.Create(CultureInfo.InvariantCulture, $"{id}@{version}"));
 
+    public static Subject Storage(string id) => new("storage", id);
+    public static Subject SamplingLot(string id) => new("samplinglot", id);
+    public static Subject Core(string id) => new("core", id);
+    public static Subject Nonconformance(string id) => new("nonconformance", id);
+    public static Subject Delivery(string id) => new("delivery", id);
+    public static Subject Packet(string id) => new("packet", id);
+    public static Subject Plant(string id) => new("plant", id);
+    public static Subject Source(string producer) => new("source", producer);
+
     /// <summary>A record as a subject: what a correction or a withdrawal is about.</summary>
     public static Subject Record(Guid id) => new("record", id.ToString("D"));
 

@@ -80,7 +80,7 @@ internal sealed class Stage(int seed, string key, DateTimeOffset firstDay)
         Send(Plant.Office, Plant.QualityEngineer, at.AddMinutes(5), DrawingOfTheFrame());
         Send(Plant.Office, Plant.QualityEngineer, at.AddMinutes(9), new MixApproved(
             Mix, "5,000 psi self-consolidating", Date(firstDay.AddDays(-60)), "Invented approval letter MX-50-SCC", R("5000"),
-            R("0.40"), R("6.0"), R("26"), R("1/2"), Date(firstDay.AddDays(305))));
+            R("0.40"), R("6.0"), R("1/2"), Date(firstDay.AddDays(305)), TargetFlowIn: R("26")));
         People(at.AddMinutes(15));
         Instruments(at.AddMinutes(30), forms);
         Deliveries(at.AddHours(2), units);
@@ -211,7 +211,7 @@ internal sealed class Stage(int seed, string key, DateTimeOffset firstDay)
         var formId = FormId(form);
 
         Send(Plant.Office, Plant.QualityEngineer, firstDay.AddHours(13).AddMinutes(index), new UnitScheduled(
-            serial, "RF24", Contract, Drawing, Revision, Mix, formId, Date(pourDay)));
+            serial, "RF24", Drawing, Revision, Mix, formId, Date(pourDay), Contract));
 
         var tied = pourDay.AddHours(-11) + shift / 5;
         var bars6 = Bars6;
@@ -362,8 +362,8 @@ internal sealed class Stage(int seed, string key, DateTimeOffset firstDay)
         Cast("AC", 3, CylinderPurpose.Acceptance, CuringPlace.Standard);
         Cast("SP", 1, CylinderPurpose.Spare, CuringPlace.Standard);
         Send(Plant.Laboratory, lapsed ? Plant.LapsedTechnician : Plant.FieldTechnician, pourAt.AddMinutes(40), new SampleTested(
-            sample, batch, pourAt.AddMinutes(14), R(Between(68, 76), 0), [R(flows[_random.Next(3)]), R(flows[_random.Next(3)])], _random.Next(2),
-            R(Between(6.0m, 6.8m), 1), R("0.4"), cylinders, pourAt.AddMinutes(22), [AirMeter, Thermometer, DensityMeasure], R(Between(141.4m, 143.2m), 1)),
+            sample, batch, pourAt.AddMinutes(14), R(Between(68, 76), 0), cylinders, pourAt.AddMinutes(22), [AirMeter, Thermometer, DensityMeasure],
+            [R(flows[_random.Next(3)]), R(flows[_random.Next(3)])], _random.Next(2), R(Between(6.0m, 6.8m), 1), R("0.4"), R(Between(141.4m, 143.2m), 1)),
             favourable: !lapsed, mishap: lapsed ? Mishaps.LapsedTechnician : Mishaps.None);
         return sample;
     }

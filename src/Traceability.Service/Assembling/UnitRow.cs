@@ -56,6 +56,9 @@ public sealed record UnitRow
     /// <summary>Keys of everything it is made from, was judged by and is governed by, after corrections.</summary>
     public IReadOnlyList<string> Reached { get; init; } = [];
 
+    /// <summary>Those of them reached only through a storage: they may be in it, they need not.</summary>
+    public IReadOnlyList<string> OnlyPossible { get; init; } = [];
+
     public required string JudgementHash { get; init; }
     public required string RulesVersion { get; init; }
     public required long Position { get; init; }
@@ -80,8 +83,8 @@ public sealed record UnitRow
         return new UnitRow
         {
             Id = file.Unit.Id,
-            Mark = scheduled?.Mark,
-            Contract = scheduled?.Contract,
+            Mark = file.Assigned?.Mark ?? scheduled?.Mark,
+            Contract = file.Assigned?.Contract,
             Drawing = scheduled?.Drawing,
             Revision = scheduled?.Revision,
             Mix = scheduled?.Mix,
@@ -101,6 +104,7 @@ public sealed record UnitRow
             Cylinders = cylinders,
             PouredAt = file.Placements.Select(p => (DateTimeOffset?)p.Pour.Fact.StartedAt).Min(),
             Place = PlaceOf(file),
+            OnlyPossible = [.. file.OnlyPossible.Select(s => s.Key).Order(StringComparer.Ordinal)],
             Reached = [.. file.Reached.Select(s => s.Key).Order(StringComparer.Ordinal)],
             JudgementHash = judgement.Hash,
             RulesVersion = judgement.RulesVersion,

@@ -110,18 +110,18 @@ public sealed class FactIntake(IHandover handover, Register register, TimeProvid
         }
 
         var fact = FactCatalog.Read(type, sent.Data);
-        if (fact is IRelease)
-            throw new FactShapeException([new("type", "a release is a decision, judged and written by the service", "Release the hold on the unit's page or with POST /v1/units/{id}/releases.")]);
+        if (fact is IDecision)
+            throw new FactShapeException([new("type", "a decision is judged and written by the service", "Decide on the unit's page or with POST /v1/units/{id}/releases.")]);
         if (sent.SubjectText is { } subject && subject != fact.About.Key && fact is not (RecordCorrected or RecordWithdrawn))
             throw new FactShapeException([new("subject", $"must be '{fact.About.Key}', the subject of the content, or be left out", "Check which of the two is right.")]);
         var device = register.Device(user.FindFirstValue(ClaimTypes.NameIdentifier)!)!;
         if (device.RevokedAt is not null) return $"device {device.Id} was revoked";
-        if (!device.Roles.Contains(type.Role, StringComparer.Ordinal)) return $"device {device.Id} does not have the station role {type.Role}";
+        if (!type.Roles.Any(device.Roles.Contains)) return $"device {device.Id} does not have the station role {string.Join(" or ", type.Roles)}";
         if (sent.Person is null) return null;
         if (register.Person(sent.Person) is not { } person) return $"person {sent.Person} is not in the register";
         if (person.LapsedAt is { } lapsed && lapsed <= sent.Time) return $"the roles of {person.Id} lapsed before it happened";
-        return person.Roles.Contains(type.Role, StringComparer.Ordinal) || person.Roles.Contains(Roles.QualityEngineer, StringComparer.Ordinal)
-            ? null : $"{person.Id} does not have the role {type.Role}";
+        return type.Roles.Any(person.Roles.Contains) || person.Roles.Contains(Roles.QualityEngineer, StringComparer.Ordinal)
+            ? null : $"{person.Id} does not have the role {string.Join(" or ", type.Roles)}";
     }
 
     private static Receipt Answer(CloudEvent sent, EntryStatus status) =>

@@ -9,7 +9,7 @@ public static class SchemaEndpoints
     public static void MapSchemas(this IEndpointRouteBuilder app)
     {
         app.MapGet("/v1/schemas", () => Results.Json(FactCatalog.All.Values.OrderBy(f => f.Type, StringComparer.Ordinal)
-                .Select(f => new { type = f.Type, role = f.Role, summary = f.Summary, schema = FactSchema.IdOf(f.Type) })))
+                .Select(f => new { type = f.Type, role = f.Role, roles = f.Roles, summary = f.Summary, schema = FactSchema.IdOf(f.Type) })))
             .AllowAnonymous().WithTags("Facts").WithSummary("Every fact type with its role and the address of its schema");
         app.MapGet("/v1/schemas/{type}", (string type) => FactCatalog.All.TryGetValue(type, out var fact)
                 ? Results.Text(FactSchema.Of(fact).ToJsonString(), "application/schema+json")

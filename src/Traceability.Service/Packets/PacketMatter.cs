@@ -65,7 +65,7 @@ internal sealed class PacketMatter
 
     public Entry<ContractOpened>? Contract { get; }
 
-    public string ContractId => Contract?.Fact.Contract ?? Units[0].File.Scheduled?.Fact.Contract ?? "not recorded";
+    public string ContractId => Contract?.Fact.Contract ?? Units[0].File.Assigned?.Contract ?? "not recorded";
 
     public InclusionProof Proof(Guid record) => _proofs[record];
 
@@ -149,7 +149,7 @@ internal sealed class PacketMatter
 
     private Entry<ContractOpened>? OneContract(List<PacketProblem> problems)
     {
-        var contracts = Units.Where(u => u.File.Scheduled is not null).Select(u => u.File.Scheduled!.Fact.Contract).Distinct(StringComparer.Ordinal).ToList();
+        var contracts = Units.Where(u => u.File.Assigned is not null).Select(u => u.File.Assigned!.Value.Contract).Distinct(StringComparer.Ordinal).ToList();
         if (contracts.Count > 1)
             problems.Add(new("units", $"belong to {contracts.Count} contracts: {string.Join(", ", contracts)}", "Issue one packet per contract; a packet never shows another contract's units."));
         var contract = Units.Select(u => u.File.Contract).FirstOrDefault(c => c is not null);

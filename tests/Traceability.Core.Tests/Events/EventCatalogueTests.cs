@@ -18,7 +18,8 @@ public class EventCatalogueTests
         Line("# Facts");
         Line();
         Line("Generated from the fact types; the tests keep it from drifting (`TRACE_WRITE_DOCS=1` writes it anew). Names and versions are frozen: a");
-        Line("type is never renamed and never reused, a change of shape is a new version.");
+        Line("type is never renamed and never reused. A type may become laxer (an optional member more, a required one less); any other change of shape is");
+        Line("a new version.");
         Line();
         Line("A fact is a CloudEvents 1.0 event in JSON. The service serves a JSON Schema per type at `/v1/schemas/{type}` and one of the envelope at");
         Line($"`/v1/schemas/{FactSchema.EnvelopeName}`. Quantities are decimal strings or inch fractions with the unit in the field's name; times carry their");
@@ -26,14 +27,14 @@ public class EventCatalogueTests
         Line();
         Line("| type | recorded by | stream | what happened |");
         Line("|---|---|---|---|");
-        foreach (var type in Types()) Line($"| [{type.Type}](#{Anchor(type.Type)}) | {type.Role} | {Golden.Fact(type.Type).About.Kind} | {type.Summary} |");
+        foreach (var type in Types()) Line($"| [{type.Type}](#{Anchor(type.Type)}) | {string.Join(", ", type.Roles)} | {Golden.Fact(type.Type).About.Kind} | {type.Summary} |");
         foreach (var type in Types())
         {
             var fact = Golden.Fact(type.Type);
             Line();
             Line($"## {type.Type}");
             Line();
-            Line($"{type.Summary} Recorded by: {type.Role}. Stream: {fact.About.Kind}, for example `{fact.About.Key}`."
+            Line($"{type.Summary} Recorded by: {string.Join(" or ", type.Roles)}. Stream: {fact.About.Kind}, for example `{fact.About.Key}`."
                 + (fact.BusinessKey is { } key ? $" The same fact may arrive twice: its own key is `{key}`." : ""));
             var links = Links.Of(fact).Where(l => l.Kind != LinkKind.About).Select(l => $"{l.From.Kind} {Words(l.Kind)} {l.To.Kind}").Distinct().ToList();
             if (links.Count > 0) Line($"Ties together: {string.Join(", ", links)}.");

@@ -3,10 +3,19 @@ using Traceability.Core.Events;
 
 namespace Traceability.Core.Tests.Events;
 
-/// <summary>The frozen contents, one complete and one minimal per fact type.</summary>
+/// <summary>
+/// The frozen contents: of every fact type a complete and a minimal one; others where members exclude each other, and
+/// "earlier" ones, the complete contents of a time when the type had fewer members.
+/// </summary>
 internal static class Golden
 {
-    public static readonly IReadOnlyList<string> Forms = ["complete", "minimal"];
+    private static readonly ILookup<string, string> s_forms = Directory.GetFiles(Repository.Path("tests", "Traceability.Core.Tests", "Events", "golden"))
+        .Select(f => Path.GetFileNameWithoutExtension(f)!).Order(StringComparer.Ordinal)
+        .ToLookup(f => f[..f.LastIndexOf('.')], f => f[(f.LastIndexOf('.') + 1)..], StringComparer.Ordinal);
+
+    public static IEnumerable<string> Forms(string type) => s_forms[type];
+
+    public static IEnumerable<string> AllTypes => s_forms.Select(f => f.Key);
 
     public static byte[] Bytes(string type, string form) => File.ReadAllBytes(Repository.Path("tests", "Traceability.Core.Tests", "Events", "golden", $"{type}.{form}.json"));
 

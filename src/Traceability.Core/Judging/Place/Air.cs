@@ -28,10 +28,12 @@ public sealed class Air : IRequirement
         if (Targets.MixOf(matter, sample) is not { } mix) return Targets.NoMix(this, matter, subject, sample, Source);
         if (matter.Limit(Tolerance) is not { } tolerance) return matter.NoLimit(this, subject, Tolerance);
         var target = mix.Fact.TargetAirPct;
-        var air = FreshTests.AirPct(sample.Fact.AirGaugePct.Value, sample.Fact.AggregateCorrectionPct.Value);
+        if (sample.Fact is not { AirGaugePct: { } gauge, AggregateCorrectionPct: { } correction })
+            return mix.Fact.DryCast == true ? Targets.NotOfThisConcrete(this, subject, "Dry-cast concrete is not tested with the pressure meter.", sample, mix, Source) : Targets.NotRead(this, subject, "Air and the aggregate correction were not read.", sample, Source);
+        var air = FreshTests.AirPct(gauge.Value, correction.Value);
         var met = Math.Abs(matter.Rounded(air, tolerance) - target.Value) <= tolerance.Value.Value;
         return matter.Against(this, subject, tolerance, met, $"Air {Matter.Text(air)} %, target {target.Text} %.",
-            $"{Matter.Text(air)} % (gauge {sample.Fact.AirGaugePct.Text} %, correction {sample.Fact.AggregateCorrectionPct.Text} %)") with
+            $"{Matter.Text(air)} % (gauge {gauge.Text} %, correction {correction.Text} %)") with
         {
             Limit = $"{Matter.Text(target.Value - tolerance.Value.Value)} to {Matter.Text(target.Value + tolerance.Value.Value)} %; {tolerance.Printed}",
             Clear = met ? "" : "The quality engineer decides on the concrete and raises a nonconformance for the unit.",

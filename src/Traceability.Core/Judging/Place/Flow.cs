@@ -26,13 +26,13 @@ public sealed class Flow : IRequirement
     {
         var subject = sample.Fact.About.Key;
         if (Targets.MixOf(matter, sample) is not { } mix) return Targets.NoMix(this, matter, subject, sample, Source);
+        if (mix.Fact.TargetFlowIn is not { } target) return Targets.NotOfThisConcrete(this, subject, "The mix is not self-consolidating.", sample, mix, Source);
         if (matter.Limit(Apart) is not { } apart) return matter.NoLimit(this, subject, Apart);
         if (matter.Limit(Break) is not { } parting) return matter.NoLimit(this, subject, Break);
-        var target = mix.Fact.TargetFlowIn;
         var key = target.Value <= parting.Value.Value ? Low : High;
         if (matter.Limit(key) is not { } tolerance) return matter.NoLimit(this, subject, key);
 
-        var (first, second) = (sample.Fact.FlowIn[0], sample.Fact.FlowIn[1]);
+        if (sample.Fact.FlowIn is not [var first, var second]) return Targets.NotRead(this, subject, "The slump flow was not read.", sample, Source);
         Guid[] used = [sample.Id, mix.Id, matter.Profile!.Id];
         if (Math.Abs(first.Value - second.Value) > apart.Value.Value)
         {

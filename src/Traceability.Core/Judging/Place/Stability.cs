@@ -19,10 +19,19 @@ public sealed class Stability : IRequirement
     {
         var subject = sample.Fact.About.Key;
         if (matter.Limit(Greatest) is not { } limit) return [matter.NoLimit(this, subject, Greatest)];
-        var met = sample.Fact.StabilityIndex <= limit.Value.Value;
+        if (sample.Fact.StabilityIndex is not { } index)
+        {
+            return
+            [
+                Targets.MixOf(matter, sample) is { Fact.TargetFlowIn: null } mix ? Targets.NotOfThisConcrete(this, subject, "The mix is not self-consolidating.", sample, mix, Source)
+                    : Targets.NotRead(this, subject, "The visual stability index was not read.", sample, Source),
+            ];
+        }
+
+        var met = index <= limit.Value.Value;
         return
         [
-            matter.Against(this, subject, limit, met, $"Visual stability index {sample.Fact.StabilityIndex}.", $"{sample.Fact.StabilityIndex}") with
+            matter.Against(this, subject, limit, met, $"Visual stability index {index}.", $"{index}") with
             {
                 Rounding = "compared as read",
                 Clear = met ? "" : "The quality engineer decides on the concrete and raises a nonconformance for the unit.",

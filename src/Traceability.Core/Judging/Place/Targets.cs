@@ -16,4 +16,12 @@ internal static class Targets
     public static Finding NoMix(IRequirement requirement, Matter matter, string subject, Entry<SampleTested> sample, Citation source) =>
         Matter.Finding(requirement, subject, Verdict.Missing, "No approval of the sample's mix, which states the target, was in force on that day.", source)
             with { Clear = "The quality engineer records the approval.", Used = [sample.Id], SetAside = matter.Unused<MixApproved>() };
+
+    /// <summary>The test does not belong to this kind of concrete.</summary>
+    public static Finding NotOfThisConcrete(IRequirement requirement, string subject, string why, Entry<SampleTested> sample, Entry<MixApproved> mix, Citation source) =>
+        Matter.Finding(requirement, subject, Verdict.NotApplicable, why, source) with { Used = [sample.Id, mix.Id] };
+
+    /// <summary>The sample was tested and this reading was not taken.</summary>
+    public static Finding NotRead(IRequirement requirement, string subject, string what, Entry<SampleTested> sample, Citation source) =>
+        Matter.Finding(requirement, subject, Verdict.Missing, what, source) with { Clear = "The technician corrects the record, adding the reading, or the quality engineer decides.", Used = [sample.Id] };
 }

@@ -58,9 +58,10 @@ internal sealed partial class UnitPages
             [
                 ("Sampled", Figures.Time(fact.SampledAt)), ("Technician", packet.Person(sample.Person)),
                 ("Temperature", $"{Figures.Fahrenheit(fact.TemperatureF.Value)} ({Figures.Celsius(fact.TemperatureF.Value)})"),
-                ("Slump flow, two diameters", string.Join(" and ", fact.FlowIn.Select(Figures.Inch)) + $" ({string.Join(" and ", fact.FlowIn.Select(Figures.Millimetre))})"),
-                ("Air, gauge", Figures.Percent(fact.AirGaugePct)), ("Aggregate correction", Figures.Percent(fact.AggregateCorrectionPct)),
-                ("Air, corrected", Figures.Percent(fact.AirGaugePct.Value - fact.AggregateCorrectionPct.Value)), ("Visual stability index", Figures.Count(fact.StabilityIndex)),
+                ("Slump flow, two diameters", fact.FlowIn is { } flow ? string.Join(" and ", flow.Select(Figures.Inch)) + $" ({string.Join(" and ", flow.Select(Figures.Millimetre))})" : "not taken"),
+                ("Slump", fact.SlumpIn is { } slump ? $"{Figures.Inch(slump)} ({Figures.Millimetre(slump)})" : "not taken"),
+                ("Air, gauge", fact.AirGaugePct is { } gauge ? Figures.Percent(gauge) : "not taken"), ("Aggregate correction", fact.AggregateCorrectionPct is { } correction ? Figures.Percent(correction) : "not taken"),
+                ("Air, corrected", fact is { AirGaugePct: { } read, AggregateCorrectionPct: { } less } ? Figures.Percent(read.Value - less.Value) : "not taken"), ("Visual stability index", fact.StabilityIndex is { } index ? Figures.Count(index) : "not taken"),
                 ("Density", fact.DensityLbFt3 is { } d ? $"{Figures.Density(d)} ({Figures.DensityMetric(d)})" : "not taken"), ("Cylinders moulded", $"{Figures.Time(fact.MouldedAt)}, {Words.Many(fact.Cylinders.Count, "cylinder")}"),
                 ("Instruments", Join(fact.Instruments)), ("Batch charged", File.Batches.FirstOrDefault(b => b.Fact.Batch == fact.Batch) is { } b ? Figures.Time(b.Fact.ChargedAt) : "not recorded"),
             ]);

@@ -16,7 +16,7 @@ internal sealed partial class UnitPages
         [
             ("Serial", unit.Id), ("Mark", scheduled.Fact.Mark),
             ("Product", drawing?.Fact.Product ?? "not recorded"), ("Form (mould)", scheduled.Fact.Form),
-            ("Contract", contract is null ? scheduled.Fact.Contract : $"{contract.Fact.Contract}, {contract.Fact.Title}"), ("Agency", contract?.Fact.Agency ?? "not recorded"),
+            ("Contract", contract is null ? File.Assigned?.Contract ?? "stock" : $"{contract.Fact.Contract}, {contract.Fact.Title}"), ("Agency", contract?.Fact.Agency ?? "not recorded"),
             ("Cast to drawing", $"{scheduled.Fact.Drawing} revision {scheduled.Fact.Revision}"), ("Drawing approved", drawing is null ? "not recorded" : $"{Figures.Day(drawing.Fact.ApprovedOn)}, {drawing.Fact.ApprovalDocument}"),
             ("Mix", File.Mix is { } mix ? $"{mix.Fact.Mix}, {mix.Fact.Designation}" : scheduled.Fact.Mix), ("Pour planned for", Figures.Day(scheduled.Fact.PourOn)),
             ("Cast", cast.Count == 0 ? "not recorded" : string.Join("; ", cast.Select(c => $"{Figures.Time(c.Fact.StartedAt)} to {Figures.Clock(c.Fact.FinishedAt)}"))),
@@ -128,7 +128,7 @@ internal sealed partial class UnitPages
                 ("Mix", $"{mix.Fact.Mix}, {mix.Fact.Designation}"), ("Approved", $"{Figures.Day(mix.Fact.ApprovedOn)}, {mix.Fact.ApprovalDocument}"),
                 ("Valid through", mix.Fact.ValidThrough is { } through ? Figures.Day(through) : "no end stated"), ("Record", Line(mix)),
                 ("Design strength", $"{Figures.Psi(mix.Fact.DesignStrengthPsi.Value)} ({Figures.Megapascal(mix.Fact.DesignStrengthPsi.Value)})"), ("Largest w/cm", mix.Fact.MaxWcm.Text),
-                ("Target air", Figures.Percent(mix.Fact.TargetAirPct)), ("Target slump flow", $"{Figures.Inch(mix.Fact.TargetFlowIn)} ({Figures.Millimetre(mix.Fact.TargetFlowIn)})"),
+                ("Target air", Figures.Percent(mix.Fact.TargetAirPct)), ("Target slump flow", mix.Fact.TargetFlowIn is { } flow ? $"{Figures.Inch(flow)} ({Figures.Millimetre(flow)})" : "none"),
                 ("Largest aggregate", $"{Figures.Inch(mix.Fact.NmsaIn)} nominal ({Figures.Millimetre(mix.Fact.NmsaIn)})"), ("Batches", Words.Many(File.Batches.Count(), "batch", "batches")),
             ]);
         }
