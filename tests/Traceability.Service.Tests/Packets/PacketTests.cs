@@ -163,7 +163,7 @@ public sealed partial class PacketTests
         PrePourInspected f => f.Dimensions.Select(d => d.MeasuredIn.Text + " in"),
         BatchTicketed f => f.Ingredients.SelectMany(i => new[] { i.TargetLb.Text + " lb", i.BatchedLb.Text + " lb" }).Append(f.WaterBatchedLb.Text + " lb"),
         PourPlaced f => f.Rows.Select(r => r.VolumeYd3.Text + " yd"),
-        SampleTested f => [f.TemperatureF.Text + " °F", f.AirGaugePct.Text + " %", f.AggregateCorrectionPct.Text + " %", .. f.FlowIn.Select(d => d.Text + " in")],
+        SampleTested f => [f.TemperatureF.Text + " °F", f.AirGaugePct!.Value.Text + " %", f.AggregateCorrectionPct!.Value.Text + " %", .. f.FlowIn!.Select(d => d.Text + " in")],
         CylinderBroken f => [f.LoadLbf.Text + " lbf", f.Diameter2In.Text + " in", f.LengthIn.Text + " in", f.Diameter1In.Text],
         CureTemperatures f => [f.Readings.Max(r => r.TemperatureF.Value).ToString("0.##") + " °F"],
         LotCertified { YieldPsi: { } y, TensilePsi: { } t } f => [y.Text, t.Text, f.CertificateNumber],
