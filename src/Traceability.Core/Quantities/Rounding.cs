@@ -27,6 +27,12 @@ public static class Rounding
     public static decimal RoundTo(decimal value, decimal step, RoundingRule rule) =>
         rule == RoundingRule.Absolute ? value : Round(value / step, 0, rule) * step;
 
+    /// <summary>
+    /// An intermediate result of a calculation, cut off two places beyond the digits that are reported. Louisiana DOTD,
+    /// rounding rules, 2018 (published); only the reported value is then rounded.
+    /// </summary>
+    public static decimal Intermediate(decimal value, int reportedDigits) => Round(value, reportedDigits + 2, RoundingRule.Truncate);
+
     /// <summary>The value as it is compared with the limit.</summary>
     public static decimal ForLimit(decimal value, Reading limit, RoundingRule rule) => Round(value, DigitsOf(limit), rule);
 }

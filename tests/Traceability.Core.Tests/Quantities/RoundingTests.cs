@@ -1,4 +1,5 @@
 using System.Globalization;
+using CsCheck;
 using Traceability.Core.Profiles;
 using Traceability.Core.Quantities;
 
@@ -65,6 +66,43 @@ public sealed class RoundingTests
         Assert.Equal(85m, Rounding.ForLimit(84.5m, limit, RoundingRule.HalfUp));
         Assert.True(Rounding.ForLimit(5090m / 6000m * 100, limit, RoundingRule.Absolute) < 85m);
     }
+
+    [Theory]
+    [InlineData("5.6750", 2, "5.68")]
+    [InlineData("5.6852", 2, "5.69")]
+    [InlineData("5.755", 2, "5.76")]
+    [InlineData("51.5", 0, "52")]
+    [InlineData("45.45001", 1, "45.5")]
+    [OutsideCheck("Where both rules agree: 5.6750, 5.6852, 5.755, 51.5, 45.45001", "5.68, 5.69, 5.76, 52, 45.5 by both", "ASTM E29 and Iowa DOT, Instructional Memorandum 202", SourceMark.Published)]
+    public void Only_an_exact_half_before_an_even_digit_parts_the_two_rules(string value, int digits, string expected)
+    {
+        Assert.Equal(D(expected), Rounding.Round(D(value), digits, RoundingRule.HalfEven));
+        Assert.Equal(D(expected), Rounding.Round(D(value), digits, RoundingRule.HalfUp));
+    }
+
+    [Theory]
+    [InlineData("5.678951", 2, "5.6789")]
+    [InlineData("4000.0999", 0, "4000.09")]
+    [OutsideCheck("Intermediate results 5.678951 and 4,000.0999, reported to 2 and to 0 decimals", "cut off two places beyond: 5.6789 and 4,000.09", "Louisiana DOTD, rounding rules (2018)", SourceMark.Published)]
+    public void Intermediate_results_are_cut_off_two_places_beyond(string value, int digits, string expected) =>
+        Assert.Equal(D(expected), Rounding.Intermediate(D(value), digits));
+
+    [Theory]
+    [InlineData("23.04", true)]
+    [InlineData("23.05", true)]
+    [InlineData("23.06", false)]
+    [OutsideCheck("A limit printed 23.0 C: 23.04, 23.05 and 23.06 C by the even rule", "23.0, 23.0, 23.1: within 0.05", "ACI TCM-20, 11.6.7", SourceMark.Published)]
+    public void A_limit_printed_to_a_tenth_is_compared_to_a_tenth(string value, bool met) =>
+        Assert.Equal(met, Rounding.ForLimit(D(value), Reading.Parse("23.0"), RoundingRule.HalfEven) <= 23.0m);
+
+    [Fact]
+    public void Every_rule_leaves_a_value_within_one_step_and_rounding_twice_changes_nothing() =>
+        Gen.Select(Gen.Decimal[-10_000m, 10_000m], Gen.Int[0, 3], Gen.Enum<RoundingRule>()).Sample((value, digits, rule) =>
+        {
+            var once = Rounding.Round(value, digits, rule);
+            var step = digits switch { 0 => 1m, 1 => 0.1m, 2 => 0.01m, _ => 0.001m };
+            return Math.Abs(once - value) < step && Rounding.Round(once, digits, rule) == once;
+        });
 
     [Fact]
     public void Truncation_drops_and_absolute_leaves()

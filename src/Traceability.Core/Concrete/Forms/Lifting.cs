@@ -8,6 +8,21 @@ namespace Traceability.Core.Concrete;
 /// </summary>
 public static class Lifting
 {
+    /// <summary>Ultimate load of an insert in tilt-up members over the intended load. 29 CFR 1926.704(b) (published).</summary>
+    public const decimal TiltUpInsertFactor = 2;
+
+    /// <summary>Ultimate load of an insert in other precast members over the intended load. 29 CFR 1926.704(c) (published).</summary>
+    public const decimal InsertFactor = 4;
+
+    /// <summary>Ultimate load of lifting hardware over the intended load. 29 CFR 1926.704(d) (published).</summary>
+    public const decimal HardwareFactor = 5;
+
+    /// <summary>Ultimate load an insert needs, pounds-force, for the load of its leg.</summary>
+    public static decimal InsertLbf(decimal legLoadLb, bool tiltUp = false) => legLoadLb * (tiltUp ? TiltUpInsertFactor : InsertFactor);
+
+    /// <summary>Ultimate load that hardware needs, pounds-force, for the load of its leg.</summary>
+    public static decimal HardwareLbf(decimal legLoadLb) => legLoadLb * HardwareFactor;
+
     /// <summary>
     /// Load of one leg, pounds: weight shared equally by the legs that carry, by the sine of the sling's angle from the
     /// horizontal. Equal sharing is common practice; four legs without equalising gear carry on two.
