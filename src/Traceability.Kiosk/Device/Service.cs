@@ -20,8 +20,8 @@ public sealed class ServiceRefusedException(HttpStatusCode status, string messag
 }
 
 /// <summary>
-/// The service as the kiosk calls it. Everything but enrolment and the time is signed with the device's key: a body over its
-/// exact bytes, a reading request over "GET path\ntime", with the time sent beside it.
+/// The service as the kiosk calls it. Everything but enrolment and the time is signed with the device's key: over
+/// "METHOD path\ntime", then, of a request with a body, "\n" and its exact bytes; the time is sent beside it.
 /// No answer at all is an <see cref="HttpRequestException"/> or a <see cref="TaskCanceledException"/>.
 /// </summary>
 public sealed class Service(HttpClient http, Browser browser, ThisDevice device, TimeProvider time)
@@ -61,21 +61,22 @@ public sealed class Service(HttpClient http, Browser browser, ThisDevice device,
     {
         using var request = new HttpRequestMessage(HttpMethod.Post, path) { Content = new ByteArrayContent(body) };
         request.Content.Headers.ContentType = new MediaTypeHeaderValue(contentType);
-        return await SendSignedAsync(request, body);
+        return await SendSignedAsync(request, $"POST {path}\n", body);
     }
 
     public async Task<byte[]> GetAsync(string path)
     {
         using var request = new HttpRequestMessage(HttpMethod.Get, path);
+        return await SendSignedAsync(request, $"GET {path}\n");
+    }
+
+    private async Task<byte[]> SendSignedAsync(HttpRequestMessage request, string names, byte[]? body = null)
+    {
         // The clock's offset is taken off, so that a kiosk whose clock is wrong is not refused for it.
         var now = time.GetUtcNow() - TimeSpan.FromMilliseconds(device.Clock?.OffsetMs ?? 0);
         var moment = now.ToUnixTimeMilliseconds().ToString(CultureInfo.InvariantCulture);
         request.Headers.Add("X-Device-Time", moment);
-        return await SendSignedAsync(request, Encoding.UTF8.GetBytes($"GET {path}\n{moment}"));
-    }
-
-    private async Task<byte[]> SendSignedAsync(HttpRequestMessage request, byte[] signed)
-    {
+        byte[] signed = [.. Encoding.UTF8.GetBytes(names + moment), .. body is null ? [] : (byte[])[(byte)'\n', .. body]];
         request.Headers.Add("X-Device-Id", device.Identity!.DeviceId);
         request.Headers.Add("X-Device-Signature", await browser.SignAsync(signed));
         using var answer = await http.SendAsync(request);

@@ -116,12 +116,14 @@ public sealed class FactIntake(IHandover handover, Register register, TimeProvid
             throw new FactShapeException([new("subject", $"must be '{fact.About.Key}', the subject of the content, or be left out", "Check which of the two is right.")]);
         var device = register.Device(user.FindFirstValue(ClaimTypes.NameIdentifier)!)!;
         if (device.RevokedAt is not null) return $"device {device.Id} was revoked";
+        // A source names the station a fact comes from; what another device sends under it would stand as that station's.
+        if (device.Sources is { } own && !own.Contains(sent.Source, StringComparer.Ordinal)) return $"device {device.Id} does not send under the source {sent.Source}";
+        if (device.Sources is null && register.OwnerOf(sent.Source) is { } other) return $"the source {sent.Source} belongs to device {other.Id}";
         if (!type.Roles.Any(device.Roles.Contains)) return $"device {device.Id} does not have the station role {string.Join(" or ", type.Roles)}";
         if (sent.Person is null) return null;
         if (register.Person(sent.Person) is not { } person) return $"person {sent.Person} is not in the register";
         if (person.LapsedAt is { } lapsed && lapsed <= sent.Time) return $"the roles of {person.Id} lapsed before it happened";
-        return type.Roles.Any(person.Roles.Contains) || person.Roles.Contains(Roles.QualityEngineer, StringComparer.Ordinal)
-            ? null : $"{person.Id} does not have the role {string.Join(" or ", type.Roles)}";
+        return WhoMay.Records(type, person.Roles) ? null : $"{person.Id} does not have the role {string.Join(" or ", type.Roles)}";
     }
 
     private static Receipt Answer(CloudEvent sent, EntryStatus status) =>

@@ -209,7 +209,7 @@ public static class Host
     private static void AddWeb(WebApplicationBuilder builder, string bus)
     {
         builder.Services.AddSingleton<Register>().AddHostedService(s => s.GetRequiredService<Register>());
-        builder.Services.AddSingleton<Signing>().AddSingleton<EnrolmentCodes>().AddSingleton<DeviceSequences>().AddAccess();
+        builder.Services.AddSingleton<Signing>().AddSingleton<SignedRequests>().AddSingleton<SignOns>().AddSingleton<PeopleDesk>().AddSingleton<EnrolmentCodes>().AddSingleton<DeviceSequences>().AddAccess();
         builder.Services.AddProblemDetails();
         builder.Services.AddOpenApi();
         builder.Services.AddPages();
@@ -280,6 +280,7 @@ public static class Host
         app.MapParking();
         app.MapLog().RequireAuthorization(Access.ReadOrDevice);
         app.MapSignIn();
+        app.MapPeople();
         app.MapDevices();
         app.MapKiosk();
         app.MapNotices();

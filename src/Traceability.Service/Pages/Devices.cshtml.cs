@@ -46,6 +46,17 @@ public sealed class DevicesModel(Register register, EnrolmentCodes codes, Device
         await ListAsync(cancel);
     }
 
+    public async Task OnPostSourcesAsync(string id, string? sources, CancellationToken cancel)
+    {
+        if (await register.TieAsync(id ?? "", (sources ?? "").Split((char[]?)null, StringSplitOptions.RemoveEmptyEntries), cancel) is { } problem)
+        {
+            Problem = problem.Detail;
+            Response.StatusCode = problem.Status!.Value;
+        }
+
+        await ListAsync(cancel);
+    }
+
     // Stations with a shared key do not number their entries.
     private async Task ListAsync(CancellationToken cancel)
     {

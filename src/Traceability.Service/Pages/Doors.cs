@@ -1,7 +1,7 @@
 using System.Reflection;
-using Microsoft.AspNetCore.Authorization;
 using Microsoft.AspNetCore.Mvc;
 using Microsoft.AspNetCore.Mvc.Filters;
+using Traceability.Service.People;
 
 namespace Traceability.Service.Pages;
 
@@ -13,15 +13,24 @@ public sealed class MayAttribute(string action) : Attribute
 }
 
 /// <summary>Holds a page's handlers to their own action: a page that all may read can have a form that some may send.</summary>
-public sealed class HandlerDoors(IAuthorizationService authorization) : IAsyncPageFilter
+public sealed class HandlerDoors : IAsyncPageFilter
 {
     public Task OnPageHandlerSelectionAsync(PageHandlerSelectedContext context) => Task.CompletedTask;
 
     public async Task OnPageHandlerExecutionAsync(PageHandlerExecutingContext context, PageHandlerExecutionDelegate next)
     {
-        if (context.HandlerMethod?.MethodInfo.GetCustomAttribute<MayAttribute>() is { } may && !(await authorization.AuthorizeAsync(context.HttpContext.User, may.Action)).Succeeded)
-            context.Result = new ForbidResult();
-        else
-            await next();
+        var http = context.HttpContext;
+        if (context.HandlerMethod?.MethodInfo.GetCustomAttribute<MayAttribute>() is { } may)
+        {
+            var permission = WhoMay.To(may.Action);
+            var person = http.Request.HasFormContentType ? http.Request.Form[Permission.PersonValue].ToString() : null;
+            if (!permission.Allows(http.User, permission.IsOwn(http.User, person)))
+            {
+                context.Result = new ForbidResult();
+                return;
+            }
+        }
+
+        await next();
     }
 }

@@ -22,6 +22,9 @@ public static class Access
     public const string Open = "open";
     public const string Read = "read";
     public const string ReadOrDevice = "read-or-device";
+    public const string Account = "account";
+    public const string People = "people";
+    public const string PeopleOfOthers = "people-of-others";
     public const string Device = "send-facts";
     public const string Receipts = "receipts";
     public const string Kiosk = "kiosk-sign-on";
@@ -57,7 +60,7 @@ public static class Access
         {
             string[] schemes = permission.Devices ? [CookieAuthenticationDefaults.AuthenticationScheme, DeviceScheme] : [CookieAuthenticationDefaults.AuthenticationScheme];
             if (permission.Roles.Count + permission.Own.Count == 0) schemes = [DeviceScheme];
-            authorization.AddPolicy(permission.Action, p => p.AddAuthenticationSchemes(schemes).RequireAuthenticatedUser().RequireAssertion(c => permission.Allows(c.User)));
+            authorization.AddPolicy(permission.Action, p => p.AddAuthenticationSchemes(schemes).RequireAuthenticatedUser().RequireAssertion(c => permission.Allows(c.User, permission.IsOwn(c.User, (c.Resource as HttpContext)?.GetRouteValue(Permission.PersonValue) as string))));
         }
 
         authorization.SetFallbackPolicy(new AuthorizationPolicyBuilder(CookieAuthenticationDefaults.AuthenticationScheme).RequireAuthenticatedUser()
@@ -112,19 +115,16 @@ public sealed class RefusalInWords : IAuthorizationMiddlewareResultHandler
 }
 
 /// <summary>
-/// Authenticates a device by its key (<c>X-Device-Key</c>) or by its signature over the exact body
-/// (<c>X-Device-Signature</c>: base64 of r||s, ECDSA P-256 with SHA-256); a GET signs "GET path\ntime" with the Unix time in
-/// milliseconds beside it in <c>X-Device-Time</c>. A revoked device authenticates and is marked:
+/// Authenticates a device by its key (<c>X-Device-Key</c>) or by its signature over the request
+/// (<c>X-Device-Signature</c>: base64 of r||s, ECDSA P-256 with SHA-256): "METHOD path\ntime", then, of a request with a body, "\n" and the exact
+/// bytes. The time, Unix milliseconds by the service's clock, stands in <c>X-Device-Time</c>; a signed POST is answered once. A revoked device authenticates and is marked:
 /// its facts are quarantined, not lost.
 /// </summary>
-public sealed class DeviceAuthentication(IOptionsMonitor<AuthenticationSchemeOptions> options, ILoggerFactory logger, UrlEncoder encoder, Register register, TimeProvider clock)
+public sealed class DeviceAuthentication(IOptionsMonitor<AuthenticationSchemeOptions> options, ILoggerFactory logger, UrlEncoder encoder, Register register, SignedRequests requests)
     : AuthenticationHandler<AuthenticationSchemeOptions>(options, logger, encoder)
 {
     public const string AssuranceClaim = "assurance";
     public const string RevokedClaim = "revoked";
-
-    /// <summary>How far a reading request's moment may be from the service's clock. Our own choice.</summary>
-    private static readonly TimeSpan ReadingSignatureHolds = TimeSpan.FromMinutes(5);
 
     protected override async Task<AuthenticateResult> HandleAuthenticateAsync()
     {
@@ -139,7 +139,7 @@ public sealed class DeviceAuthentication(IOptionsMonitor<AuthenticationSchemeOpt
         }
         else if (Request.Headers["X-Device-Signature"].ToString() is { Length: > 0 } signature && device.PublicKey is { } publicKey)
         {
-            if (!await SignedAsync(publicKey, signature)) return AuthenticateResult.Fail("the signature does not fit the body");
+            if (!await SignedAsync(id, publicKey, signature)) return AuthenticateResult.Fail("the signature does not fit the request, or its time is not now");
             assurance = "device-key";
         }
         else
@@ -152,19 +152,17 @@ public sealed class DeviceAuthentication(IOptionsMonitor<AuthenticationSchemeOpt
         return AuthenticateResult.Success(new AuthenticationTicket(new ClaimsPrincipal(new ClaimsIdentity(claims, Scheme.Name)), Scheme.Name));
     }
 
-    private async Task<bool> SignedAsync(string publicKey, string signature)
+    private async Task<bool> SignedAsync(string device, string publicKey, string signature)
     {
+        // What is signed names the request and a moment, so that it cannot be used for another or again for long.
+        var moment = Request.Headers["X-Device-Time"].ToString();
+        if (!long.TryParse(moment, NumberStyles.None, CultureInfo.InvariantCulture, out var milliseconds) || !requests.IsTimely(milliseconds)) return false;
         using var signed = new MemoryStream();
-        if (HttpMethods.IsGet(Request.Method))
+        signed.Write(Encoding.UTF8.GetBytes($"{Request.Method} {Context.Features.GetRequiredFeature<IHttpRequestFeature>().RawTarget}\n{moment}"));
+        var reading = HttpMethods.IsGet(Request.Method);
+        if (!reading)
         {
-            // A reading request has no body to sign; what is signed names it and a moment, so that it cannot be used again for long.
-            var moment = Request.Headers["X-Device-Time"].ToString();
-            if (!long.TryParse(moment, NumberStyles.None, CultureInfo.InvariantCulture, out var milliseconds)) return false;
-            if ((clock.GetUtcNow() - DateTimeOffset.FromUnixTimeMilliseconds(milliseconds)).Duration() > ReadingSignatureHolds) return false;
-            signed.Write(Encoding.UTF8.GetBytes($"GET {Context.Features.GetRequiredFeature<IHttpRequestFeature>().RawTarget}\n{moment}"));
-        }
-        else
-        {
+            signed.WriteByte((byte)'\n');
             Request.EnableBuffering(Intake.IntakeEndpoints.LargestRequest);
             await Request.Body.CopyToAsync(signed, Context.RequestAborted);
             Request.Body.Position = 0;
@@ -174,7 +172,8 @@ public sealed class DeviceAuthentication(IOptionsMonitor<AuthenticationSchemeOpt
         {
             using var key = ECDsa.Create();
             key.ImportSubjectPublicKeyInfo(Convert.FromBase64String(publicKey), out _);
-            return key.VerifyData(signed.GetBuffer().AsSpan(0, (int)signed.Length), Convert.FromBase64String(signature), HashAlgorithmName.SHA256, DSASignatureFormat.IeeeP1363FixedFieldConcatenation);
+            var bytes = signed.GetBuffer().AsSpan(0, (int)signed.Length);
+            return key.VerifyData(bytes, Convert.FromBase64String(signature), HashAlgorithmName.SHA256, DSASignatureFormat.IeeeP1363FixedFieldConcatenation) && (reading || requests.IsFirst(device, bytes));
         }
         catch (Exception e) when (e is FormatException or CryptographicException)
         {

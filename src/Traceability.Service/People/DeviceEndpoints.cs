@@ -1,4 +1,5 @@
 using System.Security.Cryptography;
+using Microsoft.AspNetCore.Mvc;
 using Traceability.Core.Events;
 using Traceability.Service.Operations;
 
@@ -9,6 +10,10 @@ public static class DeviceEndpoints
 {
     /// <summary>Roles a station can have: those that record facts.</summary>
     public static readonly IReadOnlyList<string> StationRoles = [.. Roles.All.Except(Roles.Alone)];
+
+    private const int MostSources = 20, LongestSource = 200;
+
+    public sealed record SourcesRequest(IReadOnlyList<string> Sources);
 
     public sealed record CodeRequest(IReadOnlyList<string> Roles);
 
@@ -23,6 +28,9 @@ public static class DeviceEndpoints
             .WithSummary("Enrol a kiosk with a code and its public key").ProducesProblem(403).ProducesProblem(422);
         app.MapPost("/v1/devices/{id}/revocation", PostRevocationAsync).RequireAuthorization(Access.Administrator).WithTags("Devices")
             .WithSummary("Revoke a device; what it sends from then on is quarantined").ProducesProblem(404);
+        app.MapPost("/v1/devices/{id}/sources", PostSourcesAsync).RequireAuthorization(Access.Administrator).WithTags("Devices")
+            .WithSummary("Tie a device to the CloudEvents sources it sends under; what it sends under others is quarantined from then on")
+            .WithDescription("An empty list unties it. A source belongs to one device; what another sends under it is quarantined.").ProducesProblem(404).ProducesProblem(422);
         app.MapGet("/v1/devices/{id}/sequence", SequenceAsync).RequireAuthorization(Access.Read).WithTags("Devices")
             .WithSummary("Entries of a device that never arrived, by its own numbering").Produces<DeviceSequence>().ProducesProblem(404);
     }
@@ -35,6 +43,22 @@ public static class DeviceEndpoints
         if (device.RevokedAt is null) await register.SaveAsync([device with { RevokedAt = now }], cancel);
         return true;
     }
+
+    /// <summary>Ties a device to sources; to none when the list is empty.</summary>
+    /// <returns>What is wrong with them; null when they hold now.</returns>
+    public static async Task<ProblemDetails?> TieAsync(this Register register, string id, IReadOnlyList<string>? sources, CancellationToken cancel)
+    {
+        if (register.Device(id) is not { } device) return NoDevice(id);
+        if (sources is not { Count: <= MostSources } || sources.Any(s => s is not { Length: > 0 and <= LongestSource } || s.Any(char.IsWhiteSpace)))
+            return Problems.Shape([new("sources", $"must be at most {MostSources} URI references of 1 to {LongestSource} characters without spaces", "Write them as the station sends them, for example /plant/cage-1.")]);
+        if (sources.Select(s => (Source: s, Owner: register.OwnerOf(s))).FirstOrDefault(s => s.Owner is { } owner && owner.Id != id) is { Owner: { } taken } clash)
+            return Problems.Shape([new("sources", $"'{clash.Source}' belongs to device {taken.Id}", "Untie it there first.")]);
+        await register.SaveAsync([device with { Sources = sources.Count == 0 ? null : [.. sources.Distinct()] }], cancel);
+        return null;
+    }
+
+    private static async Task<IResult> PostSourcesAsync(string id, SourcesRequest request, Register register, CancellationToken cancel) =>
+        await register.TieAsync(id, request.Sources, cancel) is { } problem ? Problems.Result(problem) : Results.NoContent();
 
     private static async Task<IResult> MakeCodeAsync(CodeRequest request, HttpContext http, EnrolmentCodes codes, CancellationToken cancel)
     {
@@ -53,6 +77,7 @@ public static class DeviceEndpoints
         if (await codes.UseAsync(request.Code ?? "", cancel) is not { } roles)
             return Problems.Result(Problems.Of(403, "enrolment-code", "The code is not right", $"The code is mistyped, used up or older than {EnrolmentCodes.ValidFor.TotalMinutes} minutes. Ask an administrator for a new one."));
         var device = new Device { Id = "k-" + Guid.CreateVersion7(clock.GetUtcNow()).ToString("N"), Name = request.Name, PublicKey = request.PublicKey, Roles = roles };
+        device = device with { Sources = ["/kiosk/" + device.Id] };
         await register.SaveAsync([device], cancel);
         return Results.Json(new { deviceId = device.Id }, statusCode: 201);
     }
@@ -63,7 +88,9 @@ public static class DeviceEndpoints
     private static async Task<IResult> SequenceAsync(string id, Register register, DeviceSequences sequences, CancellationToken cancel) =>
         register.Device(id) is null ? Unknown(id) : Results.Json(await sequences.OfAsync(id, cancel));
 
-    private static IResult Unknown(string id) => Problems.Result(Problems.Of(404, "device-unknown", "No such device", $"'{id}' is not a device of this plant. The devices page lists them."));
+    private static IResult Unknown(string id) => Problems.Result(NoDevice(id));
+
+    private static ProblemDetails NoDevice(string id) => Problems.Of(404, "device-unknown", "No such device", $"'{id}' is not a device of this plant. The devices page lists them.");
 
     private static bool IsP256(string? spki)
     {

@@ -13,13 +13,16 @@ public static class KioskEndpoints
 {
     public sealed record SignOnRequest(string Person, string Pin);
 
-    public sealed record SignOnAnswer(string Person, IReadOnlyList<string> Roles, string DisplayName, OfflineVerifier OfflineVerifier);
+    public sealed record SignOnAnswer(string Person, IReadOnlyList<string> Roles, string DisplayName, OfflineVerifier OfflineVerifier, IReadOnlyList<OtherDevice> AlsoAt);
+
+    /// <summary>Another kiosk at which the person signed on lately.</summary>
+    public sealed record OtherDevice(string Name, DateTimeOffset At);
 
     public sealed record KioskUnit(string Unit, string Mark, string Drawing, string Form, DateOnly PourOn);
 
     public static void MapKiosk(this IEndpointRouteBuilder app)
     {
-        app.MapPost("/v1/kiosk/sign-on", SignOn).RequireAuthorization(Access.Kiosk).WithTags("Kiosk")
+        app.MapPost("/v1/kiosk/sign-on", SignOnAsync).RequireAuthorization(Access.Kiosk).WithTags("Kiosk")
             .WithSummary("Sign a person on at a kiosk with badge and PIN").Produces<SignOnAnswer>().ProducesProblem(401).ProducesProblem(403).ProducesProblem(429);
         app.MapGet("/v1/kiosk/units", UnitsAsync).RequireAuthorization(Access.ReadOrDevice).WithTags("Kiosk")
             .WithSummary("Units that have not been stripped, for a kiosk's offline bundle").Produces<IReadOnlyList<KioskUnit>>();
@@ -28,12 +31,12 @@ public static class KioskEndpoints
             .WithDescription("What a kiosk's next entry may name although no unit names it yet. In the format of a dossier.");
     }
 
-    private static IResult SignOn(SignOnRequest request, Signing signing)
+    private static async Task<IResult> SignOnAsync(SignOnRequest request, HttpContext http, Signing signing, SignOns signOns, Register register, CancellationToken cancel)
     {
         var signed = signing.Badge(request.Person, request.Pin);
-        return signed.Person is { } person
-            ? Results.Json(new SignOnAnswer(person.Id, person.Roles, person.DisplayName, OfflineVerifier.Create(request.Pin)))
-            : Problems.Result(signed.Problem!);
+        if (signed.Person is not { } person) return Problems.Result(signed.Problem!);
+        var others = await signOns.NoteAsync(person.Id, http.User.PersonId(), cancel);
+        return Results.Json(new SignOnAnswer(person.Id, person.Roles, person.DisplayName, OfflineVerifier.Create(request.Pin), [.. others.Select(o => new OtherDevice(register.Device(o.Device)?.Name ?? o.Device, o.At))]));
     }
 
     private static async Task<IResult> UnitsAsync(IQuerySession session, CancellationToken cancel)

@@ -18,6 +18,9 @@ public sealed record Device
     /// <summary>SubjectPublicKeyInfo of an ECDSA P-256 key, base64.</summary>
     public string? PublicKey { get; init; }
     public required IReadOnlyList<string> Roles { get; init; }
+
+    /// <summary>CloudEvents sources that this device sends under, and no other device may; null while it is tied to none.</summary>
+    public IReadOnlyList<string>? Sources { get; init; }
     public DateTimeOffset? RevokedAt { get; init; }
 }
 
@@ -68,11 +71,15 @@ public sealed partial class Register(IDocumentStore store, NpgsqlDataSource sour
     private readonly SemaphoreSlim _reading = new(1, 1);
     private Snapshot _now = new([], []);
     private Dictionary<string, Device> _devices = new(StringComparer.Ordinal);
+    private Dictionary<string, Device> _sources = new(StringComparer.Ordinal);
     private Dictionary<string, Person> _people = new(StringComparer.Ordinal);
 
     private sealed record Snapshot(IReadOnlyList<Device> Devices, IReadOnlyList<Person> People);
 
     public Device? Device(string id) => _devices.GetValueOrDefault(id);
+
+    /// <summary>The device that a source is tied to; null when it is tied to none.</summary>
+    public Device? OwnerOf(string source) => _sources.GetValueOrDefault(source);
 
     public Person? Person(string id) => _people.GetValueOrDefault(id);
 
@@ -190,6 +197,13 @@ public sealed partial class Register(IDocumentStore store, NpgsqlDataSource sour
     private void Use(Snapshot snapshot)
     {
         _devices = snapshot.Devices.ToDictionary(d => d.Id, StringComparer.Ordinal);
+        var sources = new Dictionary<string, Device>(StringComparer.Ordinal);
+        foreach (var device in snapshot.Devices.OrderBy(d => d.Id, StringComparer.Ordinal))
+        {
+            foreach (var sent in device.Sources ?? []) sources.TryAdd(sent, device);
+        }
+
+        _sources = sources;
         _people = snapshot.People.ToDictionary(p => p.Id, StringComparer.Ordinal);
         _now = snapshot;
     }
@@ -201,14 +215,14 @@ public sealed partial class Register(IDocumentStore store, NpgsqlDataSource sour
         var file = JsonSerializer.Deserialize<Bootstrap>(await File.ReadAllTextAsync(path, cancel), JsonSerializerOptions.Web)!;
         await ReadAsync(cancel);
         var fresh = file.Devices.Where(d => Device(d.Id) is null)
-            .Select(d => (object)new Device { Id = d.Id, Name = d.Name, KeyHash = HashKey(d.Key), Roles = d.Roles })
+            .Select(d => (object)new Device { Id = d.Id, Name = d.Name, KeyHash = HashKey(d.Key), Roles = d.Roles, Sources = d.Sources })
             .Concat(file.People.Where(p => Person(p.Id) is null).Select(p => NewPerson(p.Id, p.DisplayName, p.Password, p.Pin, p.Roles))).ToList();
         if (fresh.Count > 0) await SaveAsync(fresh, cancel);
     }
 
     private sealed record Bootstrap(IReadOnlyList<BootstrapDevice> Devices, IReadOnlyList<BootstrapPerson> People);
 
-    private sealed record BootstrapDevice(string Id, string Name, string Key, IReadOnlyList<string> Roles);
+    private sealed record BootstrapDevice(string Id, string Name, string Key, IReadOnlyList<string> Roles, IReadOnlyList<string>? Sources = null);
 
     private sealed record BootstrapPerson(string Id, string DisplayName, string Pin, string Password, IReadOnlyList<string> Roles);
 

@@ -30,10 +30,17 @@ public sealed record Permission(string Action, string What, IReadOnlyList<string
     /// <param name="own">Whether the object is the person's own.</param>
     public bool Allows(IEnumerable<string> roles, bool own) => Anyone || roles.Intersect(own ? Own : Roles, StringComparer.Ordinal).Any();
 
-    /// <summary>Whether the caller may pass the door. Where the owner matters the action itself looks at the object.</summary>
-    public bool Allows(ClaimsPrincipal user) => Anyone || user.Identities.Any(i => i.AuthenticationType == Access.DeviceScheme
+    /// <summary>The value of a route or a form that names the person an object belongs to.</summary>
+    public const string PersonValue = "id";
+
+    /// <summary>Whether what a request is about belongs to the caller.</summary>
+    public bool IsOwn(ClaimsPrincipal user, string? person) => OwnerMatters && person == user.PersonId();
+
+    /// <summary>Whether the caller may pass the door.</summary>
+    /// <param name="own">Whether the object is the caller's own.</param>
+    public bool Allows(ClaimsPrincipal user, bool own) => Anyone || user.Identities.Any(i => i.AuthenticationType == Access.DeviceScheme
         ? Devices && (RevokedDevices || !i.HasClaim(DeviceAuthentication.RevokedClaim, "true"))
-        : Roles.Concat(Own).Any(r => i.HasClaim(ClaimTypes.Role, r)));
+        : (own ? Own : Roles).Any(r => i.HasClaim(ClaimTypes.Role, r)));
 
     /// <summary>The refusal in words: what, who may, and who was asking.</summary>
     public ProblemDetails Refusal(ClaimsPrincipal user) => user.HasClaim(DeviceAuthentication.RevokedClaim, "true")
@@ -56,6 +63,7 @@ public static class WhoMay
         new(Access.Open, "Sign on and off, enrol with a code, read schemas, the clock, health and the description of the interface", []) { Anyone = true },
         new(Access.Read, "Read everything, as known at any time", Everybody, "The auditor reads everything and changes nothing."),
         new(Access.ReadOrDevice, "Read units, their records and the sealed log", Everybody) { Devices = true },
+        new(Access.Account, "Choose one's own password and PIN", [], "Signed with the password in use.") { Own = Everybody },
         new(Access.Device, "Send facts of a station", [], "By a station's device; who may record which fact is listed below. What a revoked device sends is kept and quarantined.") { Devices = true, RevokedDevices = true },
         new(Access.Receipts, "Ask what became of facts that were sent", Everybody) { Devices = true, RevokedDevices = true },
         new(Access.Kiosk, "Sign a person on at a kiosk", [], "By the kiosk's device, with badge and PIN.") { Devices = true },
@@ -63,6 +71,8 @@ public static class WhoMay
         new(Access.QualityEngineer, "Issue a record packet", [Roles.QualityEngineer]),
         new(Access.SetApart, "Clear quarantined facts and drive parked ones through again", [Roles.Administrator], "Whether a station may send, not whether a piece is good."),
         new(Access.Administrator, "Make enrolment codes, revoke devices, tie their sources", [Roles.Administrator]),
+        new(Access.People, "See who is in the register and bring people in", [Roles.Administrator], "A secret that an administrator gave signs nothing until its owner chose another."),
+        new(Access.PeopleOfOthers, "Grant roles and let them lapse, give new secrets, erase names", [Roles.Administrator], "Never one's own.") { Own = [] },
         new(Access.Scenario, "Set the scenario clock", [Roles.Administrator], "Demonstrations only."),
     ];
 
@@ -80,7 +90,7 @@ public static class WhoMay
     public static bool Has(string action) => ByAction.ContainsKey(action);
 
     /// <summary>Whether a person with these roles may record facts of a type: with the station's role, or as quality engineer standing in.</summary>
-    public static bool Records(FactType type, IEnumerable<string> roles) => roles.Any(r => r == type.Role || r == Roles.QualityEngineer);
+    public static bool Records(FactType type, IEnumerable<string> roles) => roles.Any(r => r == Roles.QualityEngineer || type.Roles.Contains(r));
 
     /// <summary>Who may, in words.</summary>
     public static string Words(Permission permission)

@@ -46,16 +46,62 @@ public sealed class Kiosk_devices
     }
 
     [Theory]
-    [InlineData(0, "/v1/kiosk/units", HttpStatusCode.OK)]
-    [InlineData(-10, "/v1/kiosk/units", HttpStatusCode.Unauthorized)]
-    [InlineData(0, "/v1/kiosk/shelf?after=0", HttpStatusCode.Unauthorized)]
-    public async Task A_signed_reading_request_holds_for_its_own_path_and_a_short_time(int minutes, string signedPath, HttpStatusCode expected)
+    [InlineData(0, "GET /v1/kiosk/units", HttpStatusCode.OK)]
+    [InlineData(-10, "GET /v1/kiosk/units", HttpStatusCode.Unauthorized)]
+    [InlineData(10, "GET /v1/kiosk/units", HttpStatusCode.Unauthorized)]
+    [InlineData(0, "POST /v1/kiosk/units", HttpStatusCode.Unauthorized)]
+    [InlineData(0, "GET /v1/kiosk/shelf?after=0", HttpStatusCode.Unauthorized)]
+    public async Task A_signed_reading_request_holds_for_its_own_path_and_a_short_time(int minutes, string names, HttpStatusCode expected)
     {
         await using var host = await PlantHost.StartAsync();
         using var kiosk = await Kiosk.EnrolAsync(host);
-        var moment = Now.AddMinutes(minutes).ToUnixTimeMilliseconds().ToString(CultureInfo.InvariantCulture);
-        Assert.Equal(expected, await kiosk.GetAsync("/v1/kiosk/units", $"GET {signedPath}\n{moment}", moment));
+        Assert.Equal(expected, await kiosk.SendAsync(HttpMethod.Get, "/v1/kiosk/units", null, names: names, at: TimeProvider.System.GetUtcNow().AddMinutes(minutes)));
     }
+
+    [Fact]
+    public async Task A_captured_post_is_answered_once_and_not_at_all_for_another_address_or_later()
+    {
+        await using var host = await PlantHost.StartAsync(false, ["web"]);
+        using var kiosk = await Kiosk.EnrolAsync(host);
+        var body = Kiosk.Body([.. kiosk.Entries(1)]);
+        var at = TimeProvider.System.GetUtcNow();
+        Task<HttpStatusCode> PostAsync(DateTimeOffset when, string names = "POST /v1/facts") => kiosk.SendAsync(HttpMethod.Post, "/v1/facts", body, "application/cloudevents-batch+json", names: names, at: when);
+        Assert.Equal(HttpStatusCode.OK, await PostAsync(at));
+        Assert.Equal(HttpStatusCode.Unauthorized, await PostAsync(at));
+        Assert.Equal(HttpStatusCode.OK, await PostAsync(at.AddMilliseconds(1)));
+        Assert.Equal(HttpStatusCode.Unauthorized, await PostAsync(at, "POST /v1/receipts"));
+        Assert.Equal(HttpStatusCode.Unauthorized, await PostAsync(at.AddMinutes(-10)));
+    }
+
+    [Fact]
+    public async Task A_source_belongs_to_the_device_that_it_is_tied_to_and_what_others_send_under_it_is_quarantined()
+    {
+        await using var host = await PlantHost.StartAsync(false, ["web"]);
+        using var kiosk = await Kiosk.EnrolAsync(host);
+        // An enrolled kiosk is tied to its own source; a station with a shared key to none, until somebody ties it.
+        await kiosk.PostAsync(kiosk.Entries(1, Plant.FormHall.Source).ToArray());
+        await host.SendAsync([FormOiled("/kiosk/" + kiosk.Id), FormOiled("/anywhere")]);
+        Assert.Equal(1, await host.ScalarAsync("select count(*) from trace.record"));
+        Assert.Equal(1, await host.ScalarAsync("select count(*) from trace.quarantine where reason like '%does not send under the source%'"));
+        Assert.Equal(1, await host.ScalarAsync("select count(*) from trace.quarantine where reason like '%belongs to device k-%'"));
+
+        using var administrator = await host.SignInAsync(Plant.Administrator);
+        async Task<HttpStatusCode> TieAsync(params string[] sources)
+        {
+            using var answer = await administrator.PostAsJsonAsync($"/v1/devices/{Plant.FormHall.Device}/sources", new { sources });
+            return answer.StatusCode;
+        }
+
+        Assert.Equal(HttpStatusCode.UnprocessableEntity, await TieAsync("/kiosk/" + kiosk.Id));
+        Assert.Equal(HttpStatusCode.NoContent, await TieAsync(Plant.FormHall.Source));
+        await host.SendAsync([FormOiled("/anywhere"), FormOiled(Plant.FormHall.Source)]);
+        Assert.Equal(2, await host.ScalarAsync("select count(*) from trace.record"));
+        Assert.Equal(HttpStatusCode.NoContent, await TieAsync());
+        await host.SendAsync([FormOiled("/anywhere")]);
+        Assert.Equal(3, await host.ScalarAsync("select count(*) from trace.record"));
+    }
+
+    private static StoryFact FormOiled(string source) => new(Kiosk.Entry(source, 1), Plant.FormHall.Device, Now, true);
 
     [Fact]
     public async Task What_a_revoked_kiosk_sends_is_quarantined_and_not_lost()
@@ -114,42 +160,41 @@ public sealed class Kiosk_devices
         }
 
         /// <summary>Entries as the kiosk numbers them, each carrying the hash of the one before it.</summary>
-        public List<CloudEvent> Entries(int count)
+        public List<CloudEvent> Entries(int count, string? source = null)
         {
             var entries = new List<CloudEvent>();
-            for (var n = 1; n <= count; n++)
-            {
-                var sent = new Dictionary<string, object>
-                {
-                    ["specversion"] = "1.0",
-                    ["id"] = Guid.NewGuid().ToString(),
-                    ["source"] = "/kiosk/" + Id,
-                    ["type"] = "form.oiled.v1",
-                    ["time"] = Now.ToString("yyyy-MM-dd'T'HH:mm:sszzz", CultureInfo.InvariantCulture),
-                    ["person"] = Plant.FormForeman.Id,
-                    ["deviceseq"] = n,
-                    ["data"] = new { form = "RF-FORM-1", unit = $"RF-{n:D4}", releaseAgent = "invented agent" },
-                };
-                if (n > 1) sent["deviceprev"] = entries[^1].ContentHash;
-                entries.Add(CloudEvent.Read(JsonSerializer.SerializeToUtf8Bytes(sent)));
-            }
-
+            for (var n = 1; n <= count; n++) entries.Add(Entry(source ?? "/kiosk/" + Id, n, n > 1 ? entries[^1].ContentHash : null));
             return entries;
+        }
+
+        public static CloudEvent Entry(string source, int n, string? previous = null)
+        {
+            var sent = new Dictionary<string, object>
+            {
+                ["specversion"] = "1.0",
+                ["id"] = Guid.NewGuid().ToString(),
+                ["source"] = source,
+                ["type"] = "form.oiled.v1",
+                ["time"] = Now.ToString("yyyy-MM-dd'T'HH:mm:sszzz", CultureInfo.InvariantCulture),
+                ["person"] = Plant.FormForeman.Id,
+                ["deviceseq"] = n,
+                ["data"] = new { form = "RF-FORM-1", unit = $"RF-{n:D4}", releaseAgent = "invented agent" },
+            };
+            if (previous is not null) sent["deviceprev"] = previous;
+            return CloudEvent.Read(JsonSerializer.SerializeToUtf8Bytes(sent));
         }
 
         public static byte[] Body(params CloudEvent[] entries) => Encoding.UTF8.GetBytes("[" + string.Join(',', entries.Select(e => Encoding.UTF8.GetString(e.Canonical.Span))) + "]");
 
         public Task<HttpStatusCode> PostAsync(params CloudEvent[] entries) => PostAsync(Body(entries), Body(entries));
 
-        public Task<HttpStatusCode> PostAsync(byte[] body, byte[] signed) => SendAsync(HttpMethod.Post, "/v1/facts", signed, body, "application/cloudevents-batch+json");
+        public Task<HttpStatusCode> PostAsync(byte[] body, byte[] signed) => SendAsync(HttpMethod.Post, "/v1/facts", body, "application/cloudevents-batch+json", signed);
 
         public Task<HttpStatusCode> SignOnAsync(string person, string pin)
         {
             var body = JsonSerializer.SerializeToUtf8Bytes(new { person, pin });
-            return SendAsync(HttpMethod.Post, "/v1/kiosk/sign-on", body, body, "application/json");
+            return SendAsync(HttpMethod.Post, "/v1/kiosk/sign-on", body, "application/json");
         }
-
-        public Task<HttpStatusCode> GetAsync(string path, string signed, string moment) => SendAsync(HttpMethod.Get, path, Encoding.UTF8.GetBytes(signed), moment: moment);
 
         public async Task<DeviceSequence> SequenceAsync(PlantHost host)
         {
@@ -157,7 +202,8 @@ public sealed class Kiosk_devices
             return (await auditor.GetFromJsonAsync<DeviceSequence>($"/v1/devices/{Id}/sequence"))!;
         }
 
-        private async Task<HttpStatusCode> SendAsync(HttpMethod method, string path, byte[] signed, byte[]? body = null, string? type = null, string? moment = null)
+        /// <summary>Sends a request signed as a kiosk signs it, or for another body, another address or another moment.</summary>
+        public async Task<HttpStatusCode> SendAsync(HttpMethod method, string path, byte[]? body, string? type = null, byte[]? signedBody = null, string? names = null, DateTimeOffset? at = null)
         {
             using var request = new HttpRequestMessage(method, path);
             if (body is not null)
@@ -166,8 +212,10 @@ public sealed class Kiosk_devices
                 request.Content.Headers.ContentType = new MediaTypeHeaderValue(type!);
             }
 
+            var moment = (at ?? TimeProvider.System.GetUtcNow()).ToUnixTimeMilliseconds().ToString(CultureInfo.InvariantCulture);
+            byte[] signed = [.. Encoding.UTF8.GetBytes($"{names ?? $"{method} {path}"}\n{moment}"), .. body is null ? [] : (byte[])[(byte)'\n', .. signedBody ?? body]];
             request.Headers.Add("X-Device-Id", Id);
-            if (moment is not null) request.Headers.Add("X-Device-Time", moment);
+            request.Headers.Add("X-Device-Time", moment);
             request.Headers.Add("X-Device-Signature", Convert.ToBase64String(_key.SignData(signed, HashAlgorithmName.SHA256, DSASignatureFormat.IeeeP1363FixedFieldConcatenation)));
             using var answer = await _http.SendAsync(request);
             return answer.StatusCode;

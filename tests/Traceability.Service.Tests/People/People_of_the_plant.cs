@@ -1,0 +1,151 @@
+using System.Net;
+using System.Net.Http.Json;
+using System.Text.Json;
+using Traceability.PlantSimulator.Story;
+using Traceability.Service.Tests.Hosting;
+using Traceability.Service.Tests.Pages;
+
+namespace Traceability.Service.Tests.People;
+
+/// <summary>What the administrator does with people, and what a given secret is good for.</summary>
+public sealed class People_of_the_plant : IAsyncLifetime
+{
+    private PlantHost _host = null!;
+    private HttpClient _administrator = null!;
+
+    public async Task InitializeAsync()
+    {
+        _host = await PlantHost.StartAsync(false, ["web"]);
+        _administrator = await _host.SignInAsync(Plant.Administrator);
+    }
+
+    public async Task DisposeAsync()
+    {
+        _administrator.Dispose();
+        await _host.DisposeAsync();
+    }
+
+    private async Task<(HttpStatusCode Status, JsonElement Answer)> PostAsync(HttpClient http, string path, object? body)
+    {
+        using var answer = body is null ? await http.PostAsync(new Uri(path, UriKind.Relative), null) : await http.PostAsJsonAsync(path, body);
+        return (answer.StatusCode, await answer.Content.ReadFromJsonAsync<JsonElement>());
+    }
+
+    private async Task<HttpClient?> SignInAsync(string person, string password)
+    {
+        var http = new HttpClient(new HttpClientHandler { AllowAutoRedirect = false }) { BaseAddress = _host.Address };
+        using var answer = await http.PostAsJsonAsync("/v1/sign-in", new { person, password });
+        if (answer.IsSuccessStatusCode) return http;
+        http.Dispose();
+        return null;
+    }
+
+    [Fact]
+    public async Task A_given_pin_signs_nothing_until_its_owner_chose_another()
+    {
+        var (status, given) = await PostAsync(_administrator, "/v1/people", new { id = "p-120", displayName = "Second inspector", roles = new[] { "plant-inspector" } });
+        Assert.Equal(HttpStatusCode.Created, status);
+        var (password, pin) = (given.GetProperty("password").GetString()!, given.GetProperty("pin").GetString()!);
+        using var inspector = (await SignInAsync("p-120", password))!;
+        var refused = await PostAsync(inspector, "/v1/units/X-1/releases", new { hold = "pour", pin });
+        Assert.Equal((HttpStatusCode.Forbidden, "/problems/pin-given"), (refused.Status, refused.Answer.GetProperty("type").GetString()));
+
+        Assert.Equal(HttpStatusCode.UnprocessableEntity, (await PostAsync(inspector, "/v1/people/p-120/own-secrets", new { password, newPin = pin })).Status);
+        Assert.Equal(HttpStatusCode.UnprocessableEntity, (await PostAsync(inspector, "/v1/people/p-120/own-secrets", new { password, newPin = "1234" })).Status);
+        Assert.Equal(HttpStatusCode.Unauthorized, (await PostAsync(inspector, "/v1/people/p-120/own-secrets", new { password = "not this", newPin = "31415926" })).Status);
+        using var form = await inspector.PostFormAsync("/account", "/account", ("id", "p-120"), ("password", password), ("newPin", "31415926"), ("newPassword", ""));
+        Assert.Contains("Changed.", await form.Content.ReadAsStringAsync(), StringComparison.Ordinal);
+
+        // The session that changed it goes on; the PIN signs now, and what stands in the way is the hold.
+        Assert.Equal(HttpStatusCode.Conflict, (await PostAsync(inspector, "/v1/units/X-1/releases", new { hold = "pour", pin = "31415926" })).Status);
+    }
+
+    [Fact]
+    public async Task Sessions_end_everywhere_when_roles_or_secrets_change()
+    {
+        using var yard = await _host.SignInAsync(Plant.YardForeman);
+        Assert.Equal(HttpStatusCode.OK, (await yard.PageAsync("/")).Status);
+        Assert.Equal(HttpStatusCode.OK, (await PostAsync(_administrator, $"/v1/people/{Plant.YardForeman.Id}/roles", new { roles = new[] { "yard", "shipping" } })).Status);
+        Assert.Equal(HttpStatusCode.Redirect, (await yard.PageAsync("/")).Status);
+
+        var old = _host.Credentials.Person(Plant.YardForeman.Id).Password;
+        using var again = (await SignInAsync(Plant.YardForeman.Id, old))!;
+        Assert.Equal(HttpStatusCode.OK, (await PostAsync(_administrator, $"/v1/people/{Plant.YardForeman.Id}/secrets", null)).Status);
+        Assert.Equal(HttpStatusCode.Redirect, (await again.PageAsync("/")).Status);
+        Assert.Null(await SignInAsync(Plant.YardForeman.Id, old));
+    }
+
+    [Fact]
+    public async Task Lapsed_roles_sign_in_no_more_and_hold_again_when_granted()
+    {
+        var password = _host.Credentials.Person(Plant.Dispatcher.Id).Password;
+        await PostAsync(_administrator, $"/v1/people/{Plant.Dispatcher.Id}/lapse", null);
+        Assert.Null(await SignInAsync(Plant.Dispatcher.Id, password));
+        await PostAsync(_administrator, $"/v1/people/{Plant.Dispatcher.Id}/roles", new { roles = new[] { "shipping" } });
+        using var dispatcher = await SignInAsync(Plant.Dispatcher.Id, password);
+        Assert.NotNull(dispatcher);
+    }
+
+    [Fact]
+    public async Task An_erased_name_is_gone_from_the_register_and_its_id_is_never_given_again()
+    {
+        var id = Plant.LapsedTechnician.Id;
+        var name = _host.Credentials.Person(id).DisplayName;
+        Assert.Equal(HttpStatusCode.OK, (await PostAsync(_administrator, $"/v1/people/{id}/erasure", null)).Status);
+        Assert.DoesNotContain(name, await _administrator.GetStringAsync(new Uri("/v1/people", UriKind.Relative)), StringComparison.Ordinal);
+        Assert.Equal(0, await _host.ScalarAsync($"select count(*) from marten.mt_doc_person where data::text like '%{name}%'"));
+        Assert.Equal(HttpStatusCode.UnprocessableEntity, (await PostAsync(_administrator, "/v1/people", new { id, displayName = "Somebody else", roles = new[] { "yard" } })).Status);
+        Assert.Equal(HttpStatusCode.UnprocessableEntity, (await PostAsync(_administrator, $"/v1/people/{id}/roles", new { roles = new[] { "yard" } })).Status);
+    }
+
+    [Theory]
+    [InlineData("administrator", "quality-engineer")]
+    [InlineData("auditor", "yard")]
+    [InlineData("agency-inspector", "plant-inspector")]
+    [InlineData("king")]
+    [InlineData]
+    public async Task Roles_that_are_held_alone_are_not_joined_and_unknown_ones_not_given(params string[] roles)
+    {
+        var (status, problem) = await PostAsync(_administrator, "/v1/people", new { id = "p-121", displayName = "New", roles });
+        Assert.Equal(HttpStatusCode.UnprocessableEntity, status);
+        Assert.StartsWith("roles: must ", problem.GetProperty("detail").GetString(), StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task The_page_brings_in_and_shows_the_secrets_once()
+    {
+        using var answer = await _administrator.PostFormAsync("/people", "/people", ("id", "p-122"), ("displayName", "New welder"), ("roles", "cage-crew"));
+        var text = PageVisitor.Text(await answer.Content.ReadAsStringAsync());
+        Assert.Contains("Shown once", text, StringComparison.Ordinal);
+        var later = PageVisitor.Text((await _administrator.PageAsync("/people")).Html);
+        Assert.Contains("New welder", later, StringComparison.Ordinal);
+        Assert.Contains("PIN not yet chosen", later, StringComparison.Ordinal);
+        Assert.DoesNotContain("Shown once", later, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task Guessing_a_password_is_stopped_after_a_few_tries_even_with_the_right_one()
+    {
+        for (var i = 0; i < 5; i++) Assert.Null(await SignInAsync(Plant.Auditor.Id, "guess"));
+        using var http = new HttpClient { BaseAddress = _host.Address };
+        Assert.Equal(HttpStatusCode.TooManyRequests, (await PostAsync(http, "/v1/sign-in", new { person = Plant.Auditor.Id, password = _host.Credentials.Person(Plant.Auditor.Id).Password })).Status);
+        // Others are not kept out by it.
+        using var inspector = await _host.SignInAsync(Plant.Inspector);
+    }
+
+    [Fact]
+    public async Task A_person_who_signs_on_at_a_second_kiosk_is_shown_at_both()
+    {
+        async Task<JsonElement> SignOnAsync(string device)
+        {
+            using var http = new HttpClient();
+            var person = _host.Credentials.Person(Plant.Inspector.Id);
+            using var answer = await http.SendAsync(_host.DeviceRequest(HttpMethod.Post, "/v1/kiosk/sign-on", device, JsonContent.Create(new { person = person.Id, pin = person.Pin })));
+            return await answer.Content.ReadFromJsonAsync<JsonElement>();
+        }
+
+        Assert.Equal(0, (await SignOnAsync(Plant.Inspection.Device)).GetProperty("alsoAt").GetArrayLength());
+        Assert.Equal(Plant.Inspection.Name, (await SignOnAsync(Plant.Laboratory.Device)).GetProperty("alsoAt")[0].GetProperty("name").GetString());
+        Assert.Contains("2 devices", PageVisitor.Text((await _administrator.PageAsync("/people")).Html), StringComparison.Ordinal);
+    }
+}
