@@ -319,7 +319,7 @@ public sealed class Bench : IAsyncDisposable
         return samples;
     }
 
-    private static object Of(IReadOnlyCollection<double> values)
+    internal static object Of(IReadOnlyCollection<double> values)
     {
         if (values.Count == 0) return new { count = 0 };
         var sorted = values.Order().ToArray();

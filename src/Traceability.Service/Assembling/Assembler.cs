@@ -9,12 +9,21 @@ using Traceability.Service.Operations;
 
 namespace Traceability.Service.Assembling;
 
-/// <summary>Drains the stale units by priority, one short transaction each: load, assemble, judge, write the row.</summary>
+/// <summary>
+/// Drains the stale units by priority, a few in each short transaction: load, assemble, judge, write the rows. Two hands
+/// work: one takes whatever is most urgent; the other never takes a unit that only a hub reached, so that a unit somebody
+/// waits for is not behind twenty thousand others.
+/// </summary>
 public sealed partial class Assembler(IDocumentStore store, NpgsqlDataSource source, TimeProvider clock, ILogger<Assembler> log) : BackgroundService
 {
+    /// <summary>Units in one transaction. Our own choice: few enough that a mark on one of them waits a fraction of a second.</summary>
+    private const int Handful = 12;
+
     private static readonly TimeSpan Idle = TimeSpan.FromMilliseconds(500);
 
-    protected override async Task ExecuteAsync(CancellationToken stoppingToken)
+    protected override Task ExecuteAsync(CancellationToken stoppingToken) => Task.WhenAll(DrainAsync(hubs: true, stoppingToken), DrainAsync(hubs: false, stoppingToken));
+
+    private async Task DrainAsync(bool hubs, CancellationToken stoppingToken)
     {
         using var wake = new Wake(source, "trace_stale");
         long? expiryChecked = null;
@@ -23,13 +32,13 @@ public sealed partial class Assembler(IDocumentStore store, NpgsqlDataSource sou
             try
             {
                 // Measured by elapsed time: the wall clock can be set back, by a person or by a scenario.
-                if (expiryChecked is not { } last || clock.GetElapsedTime(last) > TimeSpan.FromSeconds(5))
+                if (!hubs && (expiryChecked is not { } last || clock.GetElapsedTime(last) > TimeSpan.FromSeconds(5)))
                 {
                     await MarkExpiredAsync(stoppingToken);
                     expiryChecked = clock.GetTimestamp();
                 }
 
-                while (await AssembleNextAsync(stoppingToken) is not null)
+                while (await AssembleNextAsync(Handful, hubs, stoppingToken))
                 {
                 }
 
@@ -43,63 +52,82 @@ public sealed partial class Assembler(IDocumentStore store, NpgsqlDataSource sou
         }
     }
 
-    /// <summary>Assembles the most urgent stale unit; null when none is stale.</summary>
-    public async Task<string?> AssembleNextAsync(CancellationToken cancel)
+    /// <summary>Assembles the most urgent stale units, at most so many; false when there is none, or none that can be assembled.</summary>
+    /// <param name="hubs">Whether units that only a hub reached are taken too.</param>
+    public async Task<bool> AssembleNextAsync(int most, bool hubs, CancellationToken cancel)
     {
         await using var connection = await source.OpenConnectionAsync(cancel);
         await using var transaction = await connection.BeginTransactionAsync(cancel);
-        string? key;
-        await using (var pick = new NpgsqlCommand("select unit from trace.stale_unit order by priority, marked_at, unit limit 1 for update skip locked", connection, transaction))
+        var keys = new List<string>(most);
+        await using (var pick = new NpgsqlCommand(
+            $"select unit from trace.stale_unit{(hubs ? "" : $" where priority < {MarkStale.Hub}")} order by priority, marked_at, unit limit {most} for update skip locked", connection, transaction))
+        await using (var reader = await pick.ExecuteReaderAsync(cancel))
         {
-            key = (string?)await pick.ExecuteScalarAsync(cancel);
+            while (await reader.ReadAsync(cancel)) keys.Add(reader.GetString(0));
         }
 
-        if (key is null) return null;
-        await transaction.SaveAsync("picked", cancel);
+        if (keys.Count == 0) return false;
         try
         {
-            await WriteRowAsync(connection, transaction, Subject.Parse(key), cancel);
-            await using var done = new NpgsqlCommand("delete from trace.stale_unit where unit = $1", connection, transaction) { Parameters = { new() { Value = key } } };
-            await done.ExecuteNonQueryAsync(cancel);
+            await WriteAsync(connection, transaction, keys, cancel);
+            await transaction.CommitAsync(cancel);
+            Telemetry.Assembled.Add(keys.Count);
+            return true;
         }
         catch (Exception e) when (!Recording.Recorder.IsAway(e))
         {
-            // A unit that cannot be judged goes to the back and stays stale, so that it is seen and blocks no other.
-            LogUnit(log, e, key);
-            await transaction.RollbackAsync("picked", cancel);
-            await using var back = new NpgsqlCommand("update trace.stale_unit set priority = 9, marked_at = clock_timestamp() + interval '10 seconds' where unit = $1", connection, transaction)
-            { Parameters = { new() { Value = key } } };
-            await back.ExecuteNonQueryAsync(cancel);
-            await transaction.CommitAsync(cancel);
-            return null;
+            await transaction.RollbackAsync(cancel);
+            if (keys.Count == 1)
+            {
+                // A unit that cannot be judged goes to the back and stays stale, so that it is seen and blocks no other.
+                LogUnit(log, e, keys[0]);
+                await using var back = source.CreateCommand($"update trace.stale_unit set priority = {Last}, marked_at = clock_timestamp() + interval '10 seconds' where unit = $1");
+                back.Parameters.Add(new() { Value = keys[0] });
+                await back.ExecuteNonQueryAsync(cancel);
+                return false;
+            }
         }
 
-        await transaction.CommitAsync(cancel);
-        Telemetry.Assembled.Add(1);
-        return key;
+        // One of them spoiled the transaction; alone each shows whether it was the one.
+        var any = false;
+        for (var i = 0; i < keys.Count; i++) any |= await AssembleNextAsync(1, hubs, cancel);
+        return any;
     }
 
-    private async Task WriteRowAsync(NpgsqlConnection connection, NpgsqlTransaction transaction, Subject unit, CancellationToken cancel)
+    private const short Last = 9;
+
+    private async Task WriteAsync(NpgsqlConnection connection, NpgsqlTransaction transaction, IReadOnlyList<string> keys, CancellationToken cancel)
     {
-        var dossier = await DossierStore.LoadAsync(connection, unit, null, cancel);
-        using var span = Telemetry.Source.StartActivity("assemble", ActivityKind.Internal, await ParentAsync(connection, transaction, dossier, cancel));
-        span?.SetTag("trace.unit", unit.Id);
-        var file = Assemble.Unit(dossier);
-        var at = clock.GetUtcNow();
-        var judgement = Judge.Unit(file, at);
-        await using (var keep = new NpgsqlCommand("insert into trace.judgement (hash, bytes) values ($1, $2) on conflict do nothing", connection, transaction)
-        { Parameters = { new() { Value = judgement.Hash }, new() { Value = judgement.Bytes } } })
+        var made = new List<(Judgement Judgement, UnitRow Row, UnitFile File, IReadOnlyList<ReachedSubject> Reach)>(keys.Count);
+        foreach (var key in keys)
         {
-            await keep.ExecuteNonQueryAsync(cancel);
+            var dossier = await DossierStore.LoadAsync(connection, Subject.Parse(key), null, cancel);
+            using var span = Telemetry.Source.HasListeners() ? Telemetry.Source.StartActivity("assemble", ActivityKind.Internal, await ParentAsync(connection, transaction, dossier, cancel)) : null;
+            span?.SetTag("trace.unit", dossier.Unit.Id);
+            var file = Assemble.Unit(dossier);
+            var at = clock.GetUtcNow();
+            var judgement = Judge.Unit(file, at);
+            made.Add((judgement, UnitRow.Of(file, judgement, dossier.Position, at), file, UnitReach.Of(dossier, file)));
         }
 
-        await using var session = store.LightweightSession(Marten.Services.SessionOptions.ForTransaction(transaction));
-        var row = UnitRow.Of(file, judgement, dossier.Position, at);
-        session.Store(row);
-        await session.SaveChangesAsync(cancel);
-        await ReachRows.WriteAsync(connection, transaction, row, file, UnitReach.Of(dossier, file), cancel);
-        await using var tell = new NpgsqlCommand("select pg_notify('trace_units', $1)", connection, transaction) { Parameters = { new() { Value = unit.Id } } };
-        await tell.ExecuteNonQueryAsync(cancel);
+        await using (var session = store.LightweightSession(Marten.Services.SessionOptions.ForTransaction(transaction)))
+        {
+            session.Store(made.Select(m => m.Row));
+            await session.SaveChangesAsync(cancel);
+        }
+
+        await ReachRows.WriteAsync(connection, transaction, [.. made.Select(m => (m.Row, m.File, m.Reach))], cancel);
+        await using var rest = new NpgsqlBatch(connection, transaction)
+        {
+            BatchCommands =
+            {
+                new("insert into trace.judgement (hash, bytes) select * from unnest($1, $2) on conflict do nothing")
+                { Parameters = { new() { Value = made.Select(m => m.Judgement.Hash).ToArray() }, new() { Value = made.Select(m => m.Judgement.Bytes).ToArray() } } },
+                new("delete from trace.stale_unit where unit = any($1)") { Parameters = { new() { Value = keys.ToArray() } } },
+                new("select pg_notify('trace_units', u) from unnest($1) u") { Parameters = { new() { Value = made.Select(m => m.Row.Id).ToArray() } } },
+            },
+        };
+        await rest.ExecuteNonQueryAsync(cancel);
     }
 
     // The row is written on behalf of the newest record in it; its trace goes on here.

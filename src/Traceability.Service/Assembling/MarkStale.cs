@@ -8,14 +8,25 @@ namespace Traceability.Service.Assembling;
 
 /// <summary>
 /// Marten subscription: marks every unit that a page of new records can affect, one insert, no folding in the daemon.
-/// Upwards it follows every link, which may mark a unit too many and never one too few.
+/// Upwards it follows every link, which may mark a unit too many and never one too few. The units of a subject that
+/// reaches many (a cement lot, an instrument, a mix) are marked to come after all others, so that one such record does
+/// not hold up what the crews wait for.
 /// </summary>
 public sealed class MarkStale : SubscriptionBase
 {
     public const string ShardName = "MarkStale";
 
+    /// <summary>A subject that reaches more units than this is a hub. Our own choice: so many are assembled within a second.</summary>
+    public const int Few = 100;
+
+    /// <summary>Added to the priority of units that only a hub reached: they come after all others, in the same order among themselves.</summary>
+    public const short Hub = 4;
+
     // "offset 0": see DossierStore. A record touches its family too: a correction that came before its record moves work to a unit that neither names alone.
-    private const string Sql = """
+    // Of each subject the first units are looked for until there are more than a few; only the hubs are then walked whole, all of them together.
+    // A unit that is marked already is locked by the update even where nothing changes, so that the mark waits for an
+    // assembler that is reading the unit just now, and stands after it.
+    private static readonly string s_sql = $"""
         with recursive family(position) as (
             select position from trace.record where position > ? and position <= ?
             union
@@ -33,24 +44,40 @@ public sealed class MarkStale : SubscriptionBase
             ) n
         ), start as (
             select distinct a.subject from family f cross join lateral (select a.subject from trace.about a where a.position = f.position offset 0) a
+        ), first as materialized (
+            select s.subject, f.units from start s cross join lateral (
+                select array_agg(u.subject) as units from (
+                    with recursive near(subject) as (
+                        select s.subject
+                        union
+                        select l.from_subject from near join trace.link l on l.to_subject = near.subject
+                    )
+                    select near.subject from near where near.subject like 'unit:%' limit {Few + 1}
+                ) u
+            ) f
         ), up(subject) as (
-            select subject from start
+            select subject from first where cardinality(units) > {Few}
             union
             select l.from_subject from up join trace.link l on l.to_subject = up.subject
+        ), marked as (
+            select unit, min(hub) as hub from (
+                select unnest(units) as unit, 0 as hub from first where cardinality(units) <= {Few}
+                union all
+                select subject, {Hub} from up where subject like 'unit:%'
+            ) m group by unit
         )
         insert into trace.stale_unit (unit, since_position, priority, marked_at)
-        select u.subject, ?, coalesce((d.data ->> 'priority')::smallint, 1), now()
-        from up u left join marten.mt_doc_unitrow d on d.id = substring(u.subject from 6)
-        where u.subject like 'unit:%'
-        order by u.subject
-        on conflict (unit) do update set since_position = greatest(trace.stale_unit.since_position, excluded.since_position)
+        select m.unit, ?, coalesce((d.data ->> 'priority')::smallint, 1) + m.hub, now()
+        from marked m left join marten.mt_doc_unitrow d on d.id = substring(m.unit from 6)
+        order by m.unit
+        on conflict (unit) do update set priority = excluded.priority where excluded.priority < trace.stale_unit.priority
         """;
 
     public MarkStale() => Name = ShardName;
 
     public override Task<IChangeListener> ProcessEventsAsync(EventRange page, ISubscriptionController controller, IDocumentOperations operations, CancellationToken cancellationToken)
     {
-        operations.QueueSqlCommand(Sql, page.SequenceFloor, page.SequenceCeiling, page.SequenceCeiling);
+        operations.QueueSqlCommand(s_sql, page.SequenceFloor, page.SequenceCeiling, page.SequenceCeiling);
         return Task.FromResult(NullChangeListener.Instance);
     }
 }

@@ -37,9 +37,12 @@ public sealed class DossierStore(NpgsqlDataSource source)
                 select a.position from trace.about a where a.subject = 'person:' || r.person
             ) n where n.position <= $2
         )
-        select g.position, r.bytes from gathered g
-        cross join lateral (select r.bytes from trace.record r where r.position = g.position offset 0) r order by g.position
+        select g.position, r.leaf_hash from gathered g
+        cross join lateral (select r.leaf_hash from trace.record r where r.position = g.position offset 0) r order by g.position
         """;
+
+    // Units share most of what bears on them (rules, certificates, lots), and a record never changes: it is read once.
+    private static readonly RecordsRead s_read = new();
 
     /// <summary>The newest log position.</summary>
     public async Task<long> NewestAsync(CancellationToken cancel)
@@ -64,10 +67,13 @@ public sealed class DossierStore(NpgsqlDataSource source)
             position = (long)(await newest.ExecuteScalarAsync(cancel))!;
         }
 
-        await using var command = new NpgsqlCommand(Closure, connection) { Parameters = { new() { Value = unit.Key }, new() { Value = position.Value } } };
-        await using var reader = await command.ExecuteReaderAsync(cancel);
-        var records = new List<Record>();
-        while (await reader.ReadAsync(cancel)) records.Add(Record.Read(reader.GetFieldValue<byte[]>(1), reader.GetInt64(0)));
-        return new Dossier(unit, position.Value, records);
+        var gathered = new List<(long Position, byte[] Leaf)>();
+        await using (var command = new NpgsqlCommand(Closure, connection) { Parameters = { new() { Value = unit.Key }, new() { Value = position.Value } } })
+        await using (var reader = await command.ExecuteReaderAsync(cancel))
+        {
+            while (await reader.ReadAsync(cancel)) gathered.Add((reader.GetInt64(0), reader.GetFieldValue<byte[]>(1)));
+        }
+
+        return new Dossier(unit, position.Value, await s_read.GetAsync(connection, gathered, cancel));
     }
 }

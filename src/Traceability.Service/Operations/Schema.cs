@@ -68,6 +68,8 @@ public static class Schema
             marked_at timestamptz not null default now()
         );
 
+        create index if not exists stale_unit_order on trace.stale_unit (priority, marked_at, unit);
+
         create or replace function trace.tell_stale() returns trigger language plpgsql as $f$ begin perform pg_notify('trace_stale', ''); return null; end $f$;
         create or replace trigger tell_stale after insert on trace.stale_unit for each statement execute function trace.tell_stale();
 
