@@ -76,10 +76,11 @@ public sealed class FilledPlant : IAsyncDisposable
         var part = await TimedAsync(samples, async () => await GetAsync($"/v1/recall/{Filling.Heat(turn++ % heats)}?limit=100"));
         var few = await TimedAsync(samples, async () => await GetAsync($"/v1/recall/lot:mill-b/BULK-S{turn++ % (_units / 500)}"));
         var down = await TimedAsync(samples, async () => await GetAsync($"/v1/recall/unit:{Filling.Serial(_random.Next(_units))}?direction=down"));
-        // One unit waits, so that the index of links is read beside the rows.
-        await using (var one = Database.CreateCommand($"insert into trace.stale_unit (unit, since_position, priority, marked_at) values ('unit:nobody', 1, 9, now() + interval '1 hour')")) await one.ExecuteNonQueryAsync();
+        // Something that cannot be assembled waits, so that the index of links is read beside the rows.
+        await using (var one = Database.CreateCommand("insert into trace.stale_unit (unit, since_position, priority) values ('no unit', 1, 9)")) await one.ExecuteNonQueryAsync();
         var answer = await reader.UpAsync(Filling.Heat(0), default);
         var byIndex = await TimedAsync(Math.Min(samples, 50), async () => await reader.UpAsync(Filling.Heat(turn++ % heats), default));
+        if (answer.Judged) throw new InvalidOperationException("nothing waited, so the index of links was not read");
         return new
         {
             units = _units, rows = await CountAsync("select count(*) from trace.reach"), named = answer.Units.Count, bytes = size,

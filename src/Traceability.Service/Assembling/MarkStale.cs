@@ -26,7 +26,9 @@ public sealed class MarkStale : SubscriptionBase
     // Of each subject the first units are looked for until there are more than a few; only the hubs are then walked whole, all of them together.
     // A unit that is marked already is locked by the update even where nothing changes, so that the mark waits for an
     // assembler that is reading the unit just now, and stands after it.
-    private static readonly string s_sql = $"""
+    /// <summary>The statement, for a page of positions (after ?, up to ?), marked as of a position (?).</summary>
+    /// <param name="few">How many units a subject may reach without being a hub.</param>
+    public static string Sql(int few) => $"""
         with recursive family(position) as (
             select position from trace.record where position > ? and position <= ?
             union
@@ -52,16 +54,16 @@ public sealed class MarkStale : SubscriptionBase
                         union
                         select l.from_subject from near join trace.link l on l.to_subject = near.subject
                     )
-                    select near.subject from near where near.subject like 'unit:%' limit {Few + 1}
+                    select near.subject from near where near.subject like 'unit:%' limit {few + 1}
                 ) u
             ) f
         ), up(subject) as (
-            select subject from first where cardinality(units) > {Few}
+            select subject from first where cardinality(units) > {few}
             union
             select l.from_subject from up join trace.link l on l.to_subject = up.subject
         ), marked as (
             select unit, min(hub) as hub from (
-                select unnest(units) as unit, 0 as hub from first where cardinality(units) <= {Few}
+                select unnest(units) as unit, 0 as hub from first where cardinality(units) <= {few}
                 union all
                 select subject, {Hub} from up where subject like 'unit:%'
             ) m group by unit
@@ -72,6 +74,8 @@ public sealed class MarkStale : SubscriptionBase
         order by m.unit
         on conflict (unit) do update set priority = excluded.priority where excluded.priority < trace.stale_unit.priority
         """;
+
+    private static readonly string s_sql = Sql(Few);
 
     public MarkStale() => Name = ShardName;
 
