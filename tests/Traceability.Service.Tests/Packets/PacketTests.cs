@@ -44,6 +44,14 @@ public sealed partial class PacketTests
     }
 
     [Theory, MemberData(nameof(Both))]
+    public void It_holds_no_forecast_no_chance_and_no_control_chart(string which)
+    {
+        var text = Text(Named(which).Packet);
+        string[] never = ["early warning", "forecast", "chance", "predict", "probab", "standard deviation", "control chart", "expected strength"];
+        Assert.All(never, word => Assert.DoesNotContain(word, text, StringComparison.OrdinalIgnoreCase));
+    }
+
+    [Theory, MemberData(nameof(Both))]
     public void The_verifier_proves_it_with_the_key_of_the_plant(string which)
     {
         var (story, packet) = Named(which);
