@@ -27,10 +27,10 @@ public sealed class Strength_of_a_mix
 
         Assert.Contains($"/strength/{mix}", (await auditor.PageAsync("/strength")).Html, StringComparison.Ordinal);
         var json = JsonDocument.Parse(await auditor.GetStringAsync($"/v1/mixes/{mix}/strength")).RootElement.GetProperty("strength");
-        Assert.Equal(samples.Count - young.Length, json.GetProperty("tests").GetArrayLength());
+        Assert.Equal(samples.Count - young.Count, json.GetProperty("tests").GetArrayLength());
         var warned = json.GetProperty("young");
         Assert.Equal(young.Order(StringComparer.Ordinal), warned.EnumerateArray().Select(y => y.GetProperty("sample").GetProperty("sample").GetString()!).Order(StringComparer.Ordinal));
-        var enough = samples.Count - young.Length >= Strength.EarlyWarning.FewestPairs;
+        var enough = samples.Count - young.Count >= Service.Strength.EarlyWarning.FewestPairs;
         Assert.True(enough, $"{samples.Count} samples");
         Assert.All(warned.EnumerateArray(), y => Assert.InRange(y.GetProperty("forecast").GetProperty("chance").GetDouble(), 0, 1));
 

@@ -6,7 +6,7 @@ using Traceability.Core.Tests.Judging;
 using Traceability.PlantSimulator.Story;
 using Traceability.Service.Strength;
 
-namespace Traceability.Core.Tests.Strength;
+namespace Traceability.Core.Tests.EarlyBreaks;
 
 public sealed class EarlyWarningTests
 {
