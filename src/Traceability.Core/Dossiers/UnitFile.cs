@@ -58,6 +58,8 @@ public sealed class UnitFile
 
     private readonly Storages _storages;
 
+    private Lazy<Entry<ProfilePublished>?> _profile;
+
     internal UnitFile(Subject unit, IReadOnlyList<Entry> entries, IReadOnlyList<SetAside> setAside, IReadOnlyDictionary<Subject, bool> reached)
     {
         Unit = unit;
@@ -67,6 +69,7 @@ public sealed class UnitFile
         Entries = entries;
         SetAside = setAside;
         _byType = entries.ToLookup(e => e.Fact.GetType());
+        _profile = new(InForce);
     }
 
     public Subject Unit { get; }
@@ -118,17 +121,34 @@ public sealed class UnitFile
     public Entry<ContractOpened>? Contract =>
         Assigned is { } a ? Of<ContractOpened>().LastOrDefault(c => c.Fact.Contract == a.Contract) : null;
 
-    /// <summary>The profile in force: the one its contract adopted last; of a stock unit the one it was cast to.</summary>
-    public Entry<ProfilePublished>? Profile
+    /// <summary>
+    /// The profile in force, with the limits that were confirmed since it was published: the one its contract adopted last;
+    /// of a stock unit the one it was cast to.
+    /// </summary>
+    public Entry<ProfilePublished>? Profile => _profile.Value;
+
+    private Entry<ProfilePublished>? InForce()
     {
-        get
-        {
-            var named = Assigned is { } a
-                ? Of<ProfileAdopted>().LastOrDefault(p => p.Fact.Contract == a.Contract) is { } adopted ? (adopted.Fact.Profile, adopted.Fact.Version)
-                    : Contract is { } c ? (c.Fact.Profile, c.Fact.ProfileVersion) : default
-                : Scheduled is { Fact: { StockProfile: { } stock, StockProfileVersion: { } version } } ? (stock, version) : default;
-            return named == default ? null : Of<ProfilePublished>().LastOrDefault(p => p.Fact.Profile == named.Item1 && p.Fact.Version == named.Item2);
-        }
+        var named = Assigned is { } a
+            ? Of<ProfileAdopted>().LastOrDefault(p => p.Fact.Contract == a.Contract) is { } adopted ? (adopted.Fact.Profile, adopted.Fact.Version)
+                : Contract is { } c ? (c.Fact.Profile, c.Fact.ProfileVersion) : default
+            : Scheduled is { Fact: { StockProfile: { } stock, StockProfileVersion: { } version } } ? (stock, version) : default;
+        var published = named == default ? null : Of<ProfilePublished>().LastOrDefault(p => p.Fact.Profile == named.Item1 && p.Fact.Version == named.Item2);
+        return published is null ? null : Confirmations.Apply(published, Of<ProfileConfirmed>());
+    }
+
+    /// <summary>The same unit as it would be under another profile, to be judged beside this one.</summary>
+    /// <param name="profile">The records of that profile version: its publication and its confirmations.</param>
+    /// <returns>Null when the version's publication is not among them.</returns>
+    public UnitFile? Under(IReadOnlyList<Record> profile)
+    {
+        var counted = Assemble.Counted(profile);
+        IEnumerable<Entry<T>> All<T>() where T : IFact => counted.Where(e => e.Fact is T).Select(e => new Entry<T>((T)e.Fact, e));
+        if (All<ProfilePublished>().LastOrDefault() is not { } published) return null;
+        var other = (UnitFile)MemberwiseClone();
+        var confirmed = Confirmations.Apply(published, All<ProfileConfirmed>());
+        other._profile = new(() => confirmed);
+        return other;
     }
 
     /// <summary>The approval of the drawing revision the unit was scheduled to; null while that is not here.</summary>

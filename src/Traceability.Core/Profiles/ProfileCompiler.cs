@@ -101,8 +101,13 @@ public sealed class ProfileCompiler
         return Checked(new ProfilePublished(
             nearest.Profile, nearest.Version, _chain.Select(d => d.Title).First(t => t is not null)!, _rounding, _chain.Select(d => d.Releases?.Value).FirstOrDefault(r => r is not null) ?? [], limits,
             nearest.Inherits?.Value, usual ? null : _precedence, _editions.Count == 0 ? null : [.. _editions.OrderBy(e => e.Key, StringComparer.Ordinal).Select(e => new EditionChoice(e.Key, e.Value))],
-            plan.Count == 0 ? null : plan, notAsked.Count == 0 ? null : notAsked, overruled.Count == 0 ? null : overruled));
+            plan.Count == 0 ? null : plan, notAsked.Count == 0 ? null : notAsked, overruled.Count == 0 ? null : overruled,
+            HoldRules(0) is { Count: > 0 } holds ? holds : null));
     }
+
+    // Of a hold's rules the nearest file's counts, whole: half a rule of one document and half of another is neither's.
+    private List<HoldRule> HoldRules(int depth) =>
+        [.. _chain.Skip(depth).SelectMany(d => d.Holds).GroupBy(h => h.Value.Hold).OrderBy(g => g.Key).Select(g => g.First().Value)];
 
     /// <summary>What came of one limit for one product, or for all products when none is named.</summary>
     private sealed record Settled(Statement? Contract, Statement? Plan, IReadOnlyList<Overruled> Overruled);
@@ -159,6 +164,8 @@ public sealed class ProfileCompiler
             if (document.Precedence is { } order && !order.Value.Order().SequenceEqual(UsualPrecedence.Order()))
                 Error(document, order.Line, "The order of documents must name each rank but the plant's plan once.", $"Order {string.Join(", ", UsualPrecedence)}.");
             CheckTwice(document);
+            foreach (var again in document.Holds.GroupBy(h => h.Value.Hold).SelectMany(g => g.Skip(1)))
+                Error(document, again.Line, $"The {again.Value.Hold} hold has a rule already.", "Remove one.");
             CheckPlan(document, depth);
         }
 
@@ -212,8 +219,21 @@ public sealed class ProfileCompiler
             Error(document, releases.Line, $"The plant's plan leaves out the release of {string.Join(", ", asked.Except(releases.Value))}.", "Name every hold that the contract asks a release of.");
         foreach (var edition in document.Editions.Where(e => contracts.SelectMany(d => d.Editions).Any(c => c.Value.Name == e.Value.Name && c.Value.Value != e.Value.Value)))
             Error(document, edition.Line, $"The plant's plan chooses another {edition.Value.Name} than the contract.", "Leave it out; the contract chooses.");
+        foreach (var rule in document.Holds)
+        {
+            if (HoldRules(depth + 1).Find(r => r.Hold == rule.Value.Hold) is { } contract && !IsAsTight(rule.Value, contract))
+                Error(document, rule.Line, $"The plant's plan loosens the rule of the {rule.Value.Hold} hold.", "Keep its authority, causes of expiry and notice, and let a release stand no longer.");
+        }
+
         if (document.Precedence is { } order) Error(document, order.Line, "The plant's plan cannot order the documents of the contract.", "Leave the order out.");
     }
+
+    private static bool IsAsTight(HoldRule rule, HoldRule contract) =>
+        rule.Authority == contract.Authority
+        && (contract.ValidHours is not { } hours || rule.ValidHours?.Value <= hours.Value)
+        && !(contract.ExpiresOn ?? []).Except(rule.ExpiresOn ?? []).Any()
+        && (contract.NoticeHours is not { Value: > 0 } notice || rule.NoticeHours?.Value >= notice.Value)
+        && (contract.ReleasedBy is null || rule.ReleasedBy == contract.ReleasedBy);
 
     private static string Words(Direction direction) => direction switch
     {

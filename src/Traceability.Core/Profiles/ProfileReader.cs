@@ -31,13 +31,14 @@ public sealed class ProfileReader
 
     private ProfileDocument? Document(ProfileNode root)
     {
-        if (Map(root, "A profile", "profile", "version", "title", "inherits", "rank", "rounding", "releases", "precedence", "editions", "limits", "notAsked") is not { } map) return null;
+        if (Map(root, "A profile", "profile", "version", "title", "inherits", "rank", "rounding", "releases", "precedence", "editions", "holds", "limits", "notAsked") is not { } map) return null;
         var rank = Optional(map, "rank") is { } r ? Choice<LimitRank>(r, "rank") : null;
         return new ProfileDocument(
             _file, Identity(map, "profile"), Version(map), map.Line, Optional(map, "title")?.Text, Inherits(map), rank,
             Optional(map, "rounding") is { } rounding && Choice<RoundingRule>(rounding, "rounding rule") is { } rule ? new(rule, rounding.Line) : null,
             Choices<HoldKind>(map, "releases", "hold"), Choices<LimitRank>(map, "precedence", "rank"),
-            [.. Editions(map, "editions")], [.. Items(map, "limits").Select(i => Limit(i, rank)).OfType<Statement>()], [.. Items(map, "notAsked").Select(i => NotAsked(i, rank)).OfType<Lifted>()]);
+            [.. Editions(map, "editions")], [.. Items(map, "limits").Select(i => Limit(i, rank)).OfType<Statement>()], [.. Items(map, "notAsked").Select(i => NotAsked(i, rank)).OfType<Lifted>()],
+            [.. Items(map, "holds").Select(Hold).OfType<Stated<HoldRule>>()]);
     }
 
     private Statement? Limit(ProfileNode node, LimitRank? usual)
@@ -91,6 +92,30 @@ public sealed class ProfileReader
         var products = Products(map);
         var when = Editions(map, "when").Select(e => e.Value).ToList();
         return _errors.Count > before ? null : new(requirement!.Text, printed!.Text, source!, rank, products, when, map.Line);
+    }
+
+    private Stated<HoldRule>? Hold(ProfileNode node)
+    {
+        if (Map(node, "The rule of a hold", "hold", "authority", "validHours", "expiresOn", "noticeHours", "releasedBy", "source") is not { } map) return null;
+        var before = _errors.Count;
+        var hold = Text(map, "hold", "the rule of a hold") is { } h ? Choice<HoldKind>(h, "hold") : null;
+        var authority = Text(map, "authority", "the rule of a hold") is { } a ? Choice<HoldAuthority>(a, "authority") : null;
+        var releasedBy = Optional(map, "releasedBy", 40);
+        if (releasedBy is not null && releasedBy.Text is not (Roles.PlantInspector or Roles.QualityEngineer))
+            Error(releasedBy.Line, $"'{releasedBy.Text}' releases no hold.", $"Use {Roles.PlantInspector} or {Roles.QualityEngineer}.");
+        var source = Text(map, "source", "the rule of a hold", 300);
+        var valid = Hours(map, "validHours", above: true);
+        var notice = Hours(map, "noticeHours", above: false);
+        var expires = Choices<ExpiryCause>(map, "expiresOn", "cause of expiry");
+        return _errors.Count > before ? null : new(new(hold!.Value, authority!.Value, valid, expires?.Value, notice, releasedBy?.Text, source!.Text), map.Line);
+    }
+
+    private Reading? Hours(ProfileMap map, string name, bool above)
+    {
+        if (Optional(map, name, Reading.LongestText) is not { } text) return null;
+        if (Reading.TryParse(text.Text, out var hours) && (above ? hours.Value > 0 : hours.Value >= 0)) return hours;
+        Error(text.Line, $"'{text.Text}' is not a number of hours.", "Write a decimal such as \"24\", or leave it out.");
+        return null;
     }
 
     private LimitRank RankOf(ProfileMap map, LimitRank? usual, string of, out bool shopDrawing)
@@ -192,7 +217,7 @@ public sealed class ProfileReader
             if (JsonNamingPolicy.CamelCase.ConvertName(value.ToString()) == text.Text) return value;
         }
 
-        Error(text.Line, $"'{text.Text}' is not a {what}.", $"Use {string.Join(", ", [Names<T>(), .. also])}.");
+        Error(text.Line, $"'{text.Text}' is no {what}.", $"Use {string.Join(", ", [Names<T>(), .. also])}.");
         return null;
     }
 

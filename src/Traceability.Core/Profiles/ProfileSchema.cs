@@ -31,6 +31,7 @@ public static class ProfileSchema
             ["releases"] = ListOf(Choice<HoldKind>("A hold that needs a person's release before the step.")),
             ["precedence"] = ListOf(Choice<LimitRank>("Ranks of documents, strongest first; each but plantPlan once.")),
             ["editions"] = Editions("The editions and agency rules it chooses."),
+            ["holds"] = ListOf(Hold()),
             ["limits"] = ListOf(Limit()),
             ["notAsked"] = ListOf(Lifted()),
         },
@@ -115,6 +116,26 @@ public static class ProfileSchema
         ["required"] = new JsonArray("requirement", "printed", "source"),
         ["additionalProperties"] = false,
     };
+
+    private static JsonObject Hold() => new()
+    {
+        ["type"] = "object",
+        ["properties"] = new JsonObject
+        {
+            ["hold"] = Choice<HoldKind>("The hold."),
+            ["authority"] = Choice<HoldAuthority>("Who must act: the plant; the agency is told and may attend; the agency itself."),
+            ["validHours"] = Figure("How long a release stands, hours; left out when time does not end it."),
+            ["expiresOn"] = ListOf(Choice<ExpiryCause>("What ends a release before its time.")),
+            ["noticeHours"] = Figure("Notice the agency is due before the step, hours."),
+            ["releasedBy"] = new JsonObject { ["description"] = "Role that releases it.", ["enum"] = Strings([Roles.PlantInspector, Roles.QualityEngineer]) },
+            ["source"] = Text("Document, edition and clause.", 300),
+        },
+        ["required"] = new JsonArray("hold", "authority", "source"),
+        ["additionalProperties"] = false,
+    };
+
+    private static JsonObject Figure(string description) =>
+        new() { ["description"] = description, ["type"] = "string", ["pattern"] = FactSchema.ReadingPattern.Replace("^-?", "^", StringComparison.Ordinal) };
 
     private static JsonObject Source() => new()
     {

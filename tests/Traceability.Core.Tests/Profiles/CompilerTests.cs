@@ -109,6 +109,51 @@ public sealed class CompilerTests
     public void A_plan_changes_nothing_else_of_the_contract(string line, string reason) =>
         Assert.Contains(reason, Error(Child + "rank: plantPlan\n" + line).Reason, StringComparison.Ordinal);
 
+    private const string Witnessed = "profile: parent\nversion: 1\ninherits: root@1\nholds:\n  - { hold: pour, authority: agencyWitness, validHours: \"24\", expiresOn: [rain], noticeHours: \"48\", source: d }\n";
+
+    private static string PlanOfParent(string rule) => "profile: child\nversion: 1\ninherits: parent@1\nrank: plantPlan\nholds:\n  - " + rule + "\n";
+
+    [Fact]
+    public void The_rule_of_a_hold_is_the_nearest_files_and_a_plan_may_shorten_it()
+    {
+        var child = Good("profile: child\nversion: 1\ninherits: parent@1\nholds:\n  - { hold: pour, authority: plant, source: d }\n  - { hold: ship, authority: agencyHold, releasedBy: quality-engineer, source: d }\n", Witnessed);
+        Assert.Equal([(HoldKind.Pour, HoldAuthority.Plant), (HoldKind.Ship, HoldAuthority.AgencyHold)], child.Holds!.Select(h => (h.Hold, h.Authority)));
+
+        var plan = Good(PlanOfParent("{ hold: pour, authority: agencyWitness, validHours: \"12\", expiresOn: [rain, cageMoved], noticeHours: \"48\", source: d }"), Witnessed);
+        Assert.Equal("12", Assert.Single(plan.Holds!).ValidHours!.Value.Text);
+    }
+
+    [Theory]
+    [InlineData("{ hold: pour, authority: plant, validHours: \"24\", expiresOn: [rain], noticeHours: \"48\", source: d }")]
+    [InlineData("{ hold: pour, authority: agencyWitness, validHours: \"36\", expiresOn: [rain], noticeHours: \"48\", source: d }")]
+    [InlineData("{ hold: pour, authority: agencyWitness, expiresOn: [rain], noticeHours: \"48\", source: d }")]
+    [InlineData("{ hold: pour, authority: agencyWitness, validHours: \"24\", noticeHours: \"48\", source: d }")]
+    [InlineData("{ hold: pour, authority: agencyWitness, validHours: \"24\", expiresOn: [rain], noticeHours: \"24\", source: d }")]
+    public void A_plan_that_loosens_the_rule_of_a_hold_is_refused(string rule)
+    {
+        var error = Error(PlanOfParent(rule), Witnessed);
+
+        Assert.Equal(6, error.Line);
+        Assert.Contains("loosens the rule of the Pour hold", error.Reason, StringComparison.Ordinal);
+    }
+
+    [Theory]
+    [InlineData("{ hold: pour, authority: nobody, source: d }", "is no authority")]
+    [InlineData("{ hold: pour, authority: plant, validHours: \"0\", source: d }", "not a number of hours")]
+    [InlineData("{ hold: pour, authority: plant, releasedBy: yard, source: d }", "releases no hold")]
+    [InlineData("{ hold: pour, authority: plant }", "has no 'source'")]
+    public void A_mistake_in_the_rule_of_a_hold_is_named_with_its_line(string rule, string reason)
+    {
+        var error = Error(Child + "holds:\n  - " + rule + "\n");
+
+        Assert.Equal(5, error.Line);
+        Assert.Contains(reason, error.Reason, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void A_hold_has_one_rule_in_a_file() =>
+        Assert.Contains("has a rule already", Error(Child + "holds:\n  - { hold: pour, authority: plant, source: d }\n  - { hold: pour, authority: agencyHold, source: d }\n").Reason, StringComparison.Ordinal);
+
     [Fact]
     public void A_plan_may_compare_as_observed() =>
         Assert.Equal(RoundingRule.Absolute, Good(Child + "rank: plantPlan\nrounding: absolute\n").Rounding);
@@ -149,10 +194,10 @@ public sealed class CompilerTests
     [Theory]
     [InlineData("limits:\n  - { key: discharge.minuets, value: \"60\", unit: min }", 5, "not a limit that any requirement asks for")]
     [InlineData("notAsked:\n  - { requirement: place.flown, printed: p, rank: plan, source: { document: d, mark: memory } }", 5, "not a requirement")]
-    [InlineData("rounding: halfDown", 4, "not a rounding rule")]
+    [InlineData("rounding: halfDown", 4, "is no rounding rule")]
     [InlineData("roundnig: halfUp", 4, "has no 'roundnig'")]
     [InlineData("editions: { astm-c94: \"22\" }", 4, "must be one of before-21a, 21a")]
-    [InlineData("releases: [pours]", 4, "not a hold")]
+    [InlineData("releases: [pours]", 4, "is no hold")]
     [InlineData("precedence: [specialProvision, plan]", 4, "must name each rank")]
     public void A_mistake_in_a_file_is_named_with_its_line(string text, int line, string reason)
     {
@@ -168,14 +213,14 @@ public sealed class CompilerTests
     [InlineData("value: \"ninety\"", "not a figure")]
     [InlineData("value: \"-1\"", "not a figure")]
     [InlineData("value: \"89.5\"", "cannot be rounded to")]
-    [InlineData("rank: strongest", "not a rank")]
+    [InlineData("rank: strongest", "is no rank")]
     [InlineData("products: [bridge]", "not a kind of product")]
     [InlineData("drawing: SD-1", "Only a statement of an approved shop drawing")]
     [InlineData("confirmedPage: \"12\"", "names the person")]
     [InlineData("confirmedBy: p-1\n    confirmedOn: yesterday", "not a day")]
     [InlineData("source: { mark: memory }", "names no document")]
     [InlineData("source: { document: d }", "how sure the figure is")]
-    [InlineData("source: { document: d, mark: certain }", "not a mark")]
+    [InlineData("source: { document: d, mark: certain }", "is no mark")]
     public void A_mistake_in_a_limit_is_named_with_its_line(string member, string reason)
     {
         var members = new Dictionary<string, string>
