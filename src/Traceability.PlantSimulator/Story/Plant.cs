@@ -24,9 +24,10 @@ public static class Plant
     public static readonly Station PourFloor = new("pour-1", "/plant/pour-1", "Pour floor", [Roles.PourCrew]);
     public static readonly Station Yard = new("yard-1", "/plant/yard-1", "Yard", [Roles.Yard]);
     public static readonly Station Gate = new("gate-1", "/plant/gate-1", "Shipping gate", [Roles.Shipping]);
+    public static readonly Station AgencyDesk = new("agency-1", "/plant/agency-1", "Agency inspectors' tablet", [Roles.AgencyInspector]);
 
     public static IReadOnlyList<Station> Stations { get; } =
-        [Office, Receiving, CageShop, FormHall, Inspection, BatchHouse, TicketFiles, Laboratory, PourFloor, Yard, Gate];
+        [Office, Receiving, CageShop, FormHall, Inspection, BatchHouse, TicketFiles, Laboratory, PourFloor, Yard, Gate, AgencyDesk];
 
     public static readonly Worker QualityEngineer = new("p-101", "Quality engineer", [Roles.QualityEngineer]);
     public static readonly Worker Inspector = new("p-102", "Plant inspector", [Roles.PlantInspector]);
@@ -40,12 +41,15 @@ public static class Plant
     public static readonly Worker YardForeman = new("p-110", "Yard foreman", [Roles.Yard]);
     public static readonly Worker Dispatcher = new("p-111", "Dispatcher", [Roles.Shipping]);
     public static readonly Worker LapsedTechnician = new("p-112", "Field testing technician, certificate lapsed", [Roles.Laboratory]);
+    public static readonly Worker DeputyEngineer = new("p-113", "Deputy quality engineer, second approver", [Roles.QualityEngineer]);
+    public static readonly Worker NorthInspector = new("p-201", "Inspector of the invented northern department", [Roles.AgencyInspector]);
+    public static readonly Worker WestInspector = new("p-202", "Inspector of the invented western commission", [Roles.AgencyInspector]);
     public static readonly Worker Administrator = new("p-901", "Administrator", [Roles.Administrator]);
     public static readonly Worker Auditor = new("p-902", "Auditor", [Roles.Auditor]);
 
     public static IReadOnlyList<Worker> People { get; } =
     [
         QualityEngineer, Inspector, Receiver, CageForeman, FormForeman, BatchOperator, FieldTechnician, StrengthTechnician,
-        PourForeman, YardForeman, Dispatcher, LapsedTechnician, Administrator, Auditor,
+        PourForeman, YardForeman, Dispatcher, LapsedTechnician, DeputyEngineer, NorthInspector, WestInspector, Administrator, Auditor,
     ];
 }

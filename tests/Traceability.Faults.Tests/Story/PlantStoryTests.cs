@@ -34,14 +34,6 @@ public sealed class PlantStoryTests
     }
 
     [Fact]
-    public void The_story_uses_every_type_that_a_station_can_send_but_the_withdrawal()
-    {
-        var told = PlantStory.RigidFrame(7, 9, Start, Mishaps.All).Facts.Select(f => f.Event.Type).ToHashSet();
-        var decisions = FactCatalog.All.Values.Where(t => t.Clr.IsAssignableTo(typeof(IRelease)) || t.Clr == typeof(RecordWithdrawn)).Select(t => t.Type);
-        Assert.Equal(FactCatalog.All.Keys.Except(decisions).Order(), told.Order());
-    }
-
-    [Fact]
     public void Stories_with_different_keys_share_no_id_and_no_unit()
     {
         var a = PlantStory.RigidFrame(7, 2, Start, key: "a-");

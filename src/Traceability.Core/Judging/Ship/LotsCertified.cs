@@ -1,3 +1,4 @@
+using Traceability.Core.Dossiers;
 using Traceability.Core.Events;
 using Traceability.Core.Profiles;
 
@@ -5,7 +6,8 @@ namespace Traceability.Core.Judging.Ship;
 
 /// <summary>
 /// Every lot in the unit has its producer's certificate: the heats of the cage and the cementitious materials and admixtures
-/// of every batch. Needs: cage tied, placement, batch ticket, lot certified. Aggregates are tested, not certified.
+/// of every batch, or every lot that can have been in the silo or tank a ticket names. Needs: cage tied, placement, batch
+/// ticket, storage filled, lot certified. Aggregates are tested, not certified.
 /// </summary>
 public sealed class LotsCertified : IRequirement
 {
@@ -30,12 +32,23 @@ public sealed class LotsCertified : IRequirement
         var seen = new HashSet<LotId>();
         foreach (var finding in Evidence.PerBatch(this, matter, Source, ticket => ticket.Fact.Ingredients
             .Where(i => i.Material is Material.Cement or Material.SupplementaryCementitious or Material.Admixture)
-            .Where(i => i.Lot is null || seen.Add(i.Lot))
-            .Select(i => i.Lot is { } lot ? Lot(matter, lot, ticket.Id) : Matter.Finding(this, $"{ticket.Fact.About.Key} {i.Name}", Verdict.Missing, $"{i.Name}: the ticket names no lot.", Source)
-                with { Clear = "The batch operator corrects the ticket.", Used = [ticket.Id] })))
+            .SelectMany(i => Ingredient(matter, ticket, i, seen))))
         {
             yield return finding;
         }
+    }
+
+    // Every lot that can have been in the silo or tank has to be certified: nobody can say which of them is in the unit.
+    private IEnumerable<Finding> Ingredient(Matter matter, Entry<BatchTicketed> ticket, Weighed weighed, HashSet<LotId> seen)
+    {
+        List<LotId> lots = weighed.Lot is { } named ? [named] : weighed.Storage is { } storage ? [.. matter.File.Contents(storage, ticket.At).Select(f => f.Fact.Lot)] : [];
+        if (lots.Count > 0) return lots.Where(seen.Add).Select(l => Lot(matter, l, ticket.Id));
+        return
+        [
+            Matter.Finding(this, $"{ticket.Fact.About.Key} {weighed.Name}", Verdict.Missing,
+                weighed.Storage is { } empty ? $"{weighed.Name}: no lot is recorded that can have been in {empty}." : $"{weighed.Name}: the ticket names no lot.", Source)
+                with { Clear = weighed.Storage is null ? "The batch operator corrects the ticket." : "Receiving records what the storage was filled with.", Used = [ticket.Id] },
+        ];
     }
 
     private Finding Lot(Matter matter, LotId lot, Guid madeInto)

@@ -1,0 +1,43 @@
+using Traceability.Core.Events;
+using Traceability.Core.Judging;
+using Traceability.PlantSimulator.Story;
+using Traceability.PlantSimulator.Story.Weeks;
+using FactAttribute = Xunit.FactAttribute;
+
+namespace Traceability.Faults.Tests.Story;
+
+/// <summary>The story of eight weeks, told to the core without servers.</summary>
+public sealed class EightWeeksTests
+{
+    private static readonly Lazy<Tale> Tale = new(() => EightWeeks.From(new DateTimeOffset(2026, 3, 2, 0, 0, 0, PlantStory.PlantOffset)));
+
+    private static readonly Lazy<PureService> Told = new(() => PureService.Tell(Tale.Value));
+
+    [Fact]
+    public void The_same_seed_gives_the_same_bytes_and_another_seed_other_ones()
+    {
+        string[] Hashes(int seed) => [.. EightWeeks.From(Tale.Value.Start, seed).Facts.Select(f => f.Event.ContentHash)];
+        Assert.Equal(Tale.Value.Facts.Select(f => f.Event.ContentHash), Hashes(1));
+        Assert.NotEqual(Hashes(1), Hashes(2));
+    }
+
+    [Fact]
+    public void Every_fact_reads_as_one_of_its_type_comes_from_a_station_that_may_send_it_and_arrives_after_it_happened() =>
+        Assert.All(Tale.Value.Facts, f =>
+        {
+            var type = FactCatalog.All[f.Event.Type];
+            Assert.Empty(FactCatalog.Read(type, f.Event.Data).Check());
+            Assert.True(f.ArrivesAt > f.Event.Time, f.Event.Id);
+            var station = Assert.Single(Plant.Stations, s => s.Device == f.Device && s.Source == f.Event.Source);
+            Assert.True(station.Roles.Intersect(type.Roles).Any(), $"{station.Device} cannot send {type.Type}");
+            var person = Assert.Single(Plant.People, p => p.Id == f.Event.Person);
+            Assert.True(person.Roles.Intersect(type.Roles.Append(Roles.QualityEngineer)).Any(), $"{person.Id} cannot record {type.Type}");
+        });
+
+    [Fact]
+    public void Every_decision_of_the_story_is_given_or_refused_as_told() => Assert.Equal("", string.Join("\n", Told.Value.Surprises));
+
+    [Fact]
+    public void Every_expectation_of_every_chapter_holds() =>
+        Assert.Equal("", string.Join("\n", Tale.Value.Expectations.Select(e => Expected.Differs(Told.Value, Tale.Value, e)).OfType<string>()));
+}
