@@ -160,7 +160,10 @@ public sealed class UnitFile
 
     /// <summary>The cage in this unit: the last set, swapped in or inspected in its form, else the last tied for it.</summary>
     public Entry<CageTied>? Cage =>
-        CageIn.Of(Unit, Entries) is { } cage ? Of<CageTied>().LastOrDefault(c => c.Fact.About == cage) : null;
+        CageSubject is { } cage ? Of<CageTied>().LastOrDefault(c => c.Fact.About == cage) : null;
+
+    /// <summary>That cage, whether or not the record that ties it is here.</summary>
+    public Subject? CageSubject => CageIn.Of(Unit, Entries);
 
     /// <summary>The placements that put concrete into this unit.</summary>
     public IEnumerable<(Entry<PourPlaced> Pour, Placement Row)> Placements =>

@@ -28,8 +28,8 @@ public sealed class Releases(Recorder recorder, TimeProvider clock, ScenarioCloc
         var now = clock.GetUtcNow();
         var judgement = Judge.Dossier(dossier, now);
         var hold = judgement.Hold(kind);
-        if (hold.Release is not null || hold.State != HoldState.Ready)
-            return new(judgement, dossier.Position, null, hold.Release?.ToString());
+        if (!hold.MayBeReleased)
+            return new(judgement, dossier.Position, null, hold.State == HoldState.Released ? hold.Release?.ToString() : null);
 
         var basis = new DecisionBasis(dossier.Position, judgement.Hash, judgement.RulesVersion);
         IFact fact = kind switch

@@ -96,7 +96,7 @@ internal sealed class PacketMatter
         select (unit, hold);
 
     public static bool IsBreach(Hold hold) =>
-        hold.State is HoldState.PassedWithoutRelease or HoldState.CannotTell or HoldState.Overridden || hold.Contradicted;
+        hold.State is HoldState.PassedWithoutRelease or HoldState.CannotTell or HoldState.Overridden || hold.Contradicted || hold.Breach;
 
     public static IEnumerable<SetAside> Conflicts(UnitMatter unit) =>
         unit.File.SetAside.Where(s => s.Kind is SetAsideKind.Conflict or SetAsideKind.Unreadable);

@@ -1,0 +1,60 @@
+using Traceability.Core.Dossiers;
+using Traceability.Core.Events;
+using Traceability.Core.Records;
+
+namespace Traceability.Core.Judging.Holds;
+
+/// <summary>A step that a hold stands before, as it was taken, with the record that says so.</summary>
+internal readonly record struct Step(Moment At, Guid Record);
+
+internal static class Steps
+{
+    /// <summary>
+    /// The step as it stands now; null while it was not taken. A unit that came back has not been shipped again: its ship
+    /// hold begins anew.
+    /// </summary>
+    public static Step? Now(HoldKind kind, UnitFile file)
+    {
+        switch (kind)
+        {
+            case HoldKind.Tying when file.Cage is { } cage:
+                return new(cage.At, cage.Id);
+            case HoldKind.CloseUp when file.Last<PrePourInspected>() is { } closed:
+                return new(closed.At, closed.Id);
+            case HoldKind.Pour or HoldKind.Place when file.Placements.Any():
+                // The first concrete in the unit, whichever pour was reported first.
+                return file.Placements.Select(p => new Step(p.Pour.Clocked(p.Pour.Fact.StartedAt), p.Pour.Id)).OrderBy(p => p.At.At).ThenBy(p => p.Record).First();
+            case HoldKind.Strip when file.Of<UnitStripped>().FirstOrDefault() is { } stripped:
+                return new(stripped.At, stripped.Id);
+            case HoldKind.Ship:
+                return Shipments(file) is var (steps, away) && away ? steps[^1] : null;
+            default:
+                return null;
+        }
+    }
+
+    /// <summary>Shipments that a return ended: they cannot be released any more, and one without a release stays a breach.</summary>
+    public static IEnumerable<Step> Before(HoldKind kind, UnitFile file)
+    {
+        if (kind != HoldKind.Ship) return [];
+        var (steps, away) = Shipments(file);
+        return away ? steps.SkipLast(1) : steps;
+    }
+
+    private static (List<Step> Steps, bool Away) Shipments(UnitFile file)
+    {
+        var steps = new List<Step>();
+        var away = false;
+        foreach (var entry in file.Entries)
+        {
+            if (entry.Fact is UnitReturned) away = false;
+            else if (entry.Fact is UnitShipped && !away)
+            {
+                steps.Add(new(entry.At, entry.Source.Id));
+                away = true;
+            }
+        }
+
+        return (steps, away);
+    }
+}

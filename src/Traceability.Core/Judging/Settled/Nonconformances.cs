@@ -1,0 +1,29 @@
+using Traceability.Core.Dossiers;
+using Traceability.Core.Events;
+using Traceability.Core.Records;
+
+namespace Traceability.Core.Judging.Settled;
+
+/// <summary>
+/// Whether the approval of a nonconformance accepts what is not met: it is this unit's, its newest disposition is use as is
+/// or repair and was what the letter approved, and a structural matter or domestic steel has the letter it needs.
+/// </summary>
+internal static class Nonconformances
+{
+    public static bool Accepts(UnitFile file, Entry<NonconformanceApproved> approval, Finding finding)
+    {
+        var raised = file.Of<NonconformanceRaised>().Where(r => r.Fact.About == approval.Fact.About).ToList();
+        if (!raised.Exists(r => r.Fact.Units.Any(u => Subject.Unit(u) == file.Unit))) return false;
+        if (raised.Exists(r => r.Fact.Structural) && approval.Fact.By == Approver.QualityEngineer) return false;
+        if (finding.Requirement.Contains(".domestic", StringComparison.Ordinal) && approval.Fact.By != Approver.Agency) return false;
+        return file.Of<NonconformanceDisposed>().LastOrDefault(d => d.Fact.About == approval.Fact.About) is { Fact.Disposition: DispositionKind.UseAsIs or DispositionKind.Repair } disposed
+            && disposed.At.Compare(approval.At) != TimeOrder.After;
+    }
+
+    public static string Words(Approver by) => by switch
+    {
+        Approver.EngineerOfRecord => "engineer of record",
+        Approver.QualityEngineer => "quality engineer",
+        _ => "agency",
+    };
+}

@@ -1,0 +1,98 @@
+using Traceability.Core.Events;
+using Traceability.Core.Judging;
+using static Traceability.Core.Tests.Judging.HoldCase;
+using static Traceability.Core.Tests.Judging.UnitCase;
+
+namespace Traceability.Core.Tests.Judging;
+
+/// <summary>Letters: not met becomes "not met, accepted", not met or missing becomes "waived"; nothing becomes "met".</summary>
+public sealed class LetterTests
+{
+    private const string Tight = "pour.form-tight";
+
+    private static UnitCase Leaking { get; } = Good.Change<PrePourInspected>(p => p with { FormTight = false });
+
+    private static AgencyAccepted Accepted(string requirement = Tight, string? subject = null, string unit = Unit) =>
+        new(unit, [new AcceptedFinding(requirement, subject)], "L-20", new DateOnly(2026, 3, 9), "fins ground off");
+
+    private static UnitCase Nonconformance(DispositionKind disposition, Approver by, bool structural = false, string unit = Unit) => Leaking
+        .At(new NonconformanceRaised("NC-1", [unit], NonconformanceClass.Minor, structural, "leaked at the joint", Tight), 5)
+        .At(new NonconformanceDisposed("NC-1", disposition, "grind"), 6)
+        .At(new NonconformanceApproved("NC-1", by, "L-21", Pour.AddHours(7), [new AcceptedFinding(Tight)], "within 48 h"), 7);
+
+    [Fact]
+    public void What_the_agency_accepts_by_letter_is_not_met_accepted_with_letter_date_person_and_condition()
+    {
+        Assert.Equal(Verdict.NotMet, Leaking.Verdict(Tight));
+        var finding = Leaking.At(Accepted(), 30).Finding(Tight);
+        Assert.Equal((Verdict.NotMetAccepted, true), (finding.Verdict, finding.Allows));
+        Assert.All(new[] { "L-20", "2026-03-09", "p-101", "fins ground off" }, text => Assert.Contains(text, finding.Reason, StringComparison.Ordinal));
+        Assert.Equal("", finding.Clear);
+    }
+
+    [Fact]
+    public void It_accepts_what_it_names_and_nothing_else()
+    {
+        var subject = Leaking.Finding(Tight).Subject;
+        Assert.Equal(Verdict.NotMetAccepted, Leaking.At(Accepted(subject: subject), 30).Verdict(Tight));
+        Assert.Equal(Verdict.NotMet, Leaking.At(Accepted(subject: "unit:RF-0002"), 30).Verdict(Tight));
+        Assert.Equal(Verdict.NotMet, Leaking.At(Accepted("close-up.cover"), 30).Verdict(Tight));
+        Assert.Equal(Verdict.NotMet, Leaking.At(Accepted(unit: "RF-0002"), 30).Verdict(Tight));
+    }
+
+    [Fact]
+    public void An_acceptance_makes_nothing_of_what_is_met_or_missing()
+    {
+        Assert.Equal(Verdict.Met, Good.At(Accepted(), 30).Verdict(Tight));
+        Assert.Equal(Verdict.Missing, Good.Without<PrePourInspected>().At(Accepted(), 30).Verdict(Tight));
+    }
+
+    [Fact]
+    public void An_approved_nonconformance_accepts_when_it_is_used_as_is_or_repaired()
+    {
+        Assert.Equal(Verdict.NotMetAccepted, Nonconformance(DispositionKind.UseAsIs, Approver.QualityEngineer).Verdict(Tight));
+        Assert.Equal(Verdict.NotMetAccepted, Nonconformance(DispositionKind.Repair, Approver.QualityEngineer).Verdict(Tight));
+        Assert.Equal(Verdict.NotMet, Nonconformance(DispositionKind.Reject, Approver.Agency).Verdict(Tight));
+        Assert.Equal(Verdict.NotMet, Nonconformance(DispositionKind.Rework, Approver.Agency).Verdict(Tight));
+        Assert.Equal(Verdict.NotMet, Nonconformance(DispositionKind.UseAsIs, Approver.Agency, unit: "RF-0002").Verdict(Tight));
+        Assert.Contains("NC-1 by the quality engineer, letter L-21", Nonconformance(DispositionKind.UseAsIs, Approver.QualityEngineer).Finding(Tight).Reason, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void A_structural_one_needs_the_engineer_of_record_or_the_agency()
+    {
+        Assert.Equal(Verdict.NotMet, Nonconformance(DispositionKind.Repair, Approver.QualityEngineer, structural: true).Verdict(Tight));
+        Assert.Equal(Verdict.NotMetAccepted, Nonconformance(DispositionKind.Repair, Approver.EngineerOfRecord, structural: true).Verdict(Tight));
+        Assert.Equal(Verdict.NotMetAccepted, Nonconformance(DispositionKind.UseAsIs, Approver.Agency, structural: true).Verdict(Tight));
+    }
+
+    [Fact]
+    public void A_disposition_after_the_approval_was_not_approved()
+    {
+        var changed = Nonconformance(DispositionKind.Repair, Approver.Agency);
+        Assert.Equal(Verdict.NotMet, changed.At(new NonconformanceDisposed("NC-1", DispositionKind.UseAsIs, "leave it"), 9).Verdict(Tight));
+    }
+
+    [Fact]
+    public void A_waived_requirement_is_waived_within_its_time_and_not_outside()
+    {
+        AgencyWaived Waiver(double from, double until) => new([Unit], HoldKind.Pour, Pour.AddHours(from), Pour.AddHours(until), "L-30", Tight);
+        Assert.Equal(Verdict.Waived, Leaking.At(Waiver(-4, 4), -5).Verdict(Tight));
+        Assert.Equal(Verdict.Waived, Leaking.At(Waiver(-4, 4), 30).Verdict(Tight));
+        Assert.Equal(Verdict.Waived, Good.Without<PrePourInspected>().At(Waiver(-4, 4), -5).Verdict(Tight));
+        var wrong = Leaking.At(Waiver(20, 24), 5).Finding(Tight);
+        Assert.Equal(Verdict.NotMet, wrong.Verdict);
+        Assert.Contains("does not cover", wrong.Reason, StringComparison.Ordinal);
+        Assert.Equal(Verdict.Met, Good.At(Waiver(-4, 4), -5).Verdict(Tight));
+        Assert.Equal(Verdict.NotMet, Leaking.At(Waiver(-4, 4) with { Hold = HoldKind.Strip }, -5).Verdict(Tight));
+    }
+
+    [Fact]
+    public void No_letter_settles_a_check_of_lifting_or_a_rejection()
+    {
+        var weak = Good.Change<DrawingApproved>(d => d with { Lifting = d.Lifting with { InsertUltimateLbf = R("100") } });
+        var waiver = new AgencyWaived([Unit], HoldKind.Strip, Pour, Pour.AddDays(60), "L-31", "strip.lifting");
+        Assert.Equal(Verdict.NotMet, weak.At(Accepted("strip.lifting"), 30).At(waiver, 1).Verdict("strip.lifting", "inserts"));
+        Assert.Equal(Verdict.NotMet, Good.At(new UnitRejected(Unit, "cracked"), 30).At(Accepted("ship.not-rejected"), 40).Verdict("ship.not-rejected"));
+    }
+}
