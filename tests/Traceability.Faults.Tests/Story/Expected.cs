@@ -15,7 +15,7 @@ internal static class Expected
         var at = expectation.At ?? tale.End;
         var difference = expectation switch
         {
-            HoldExpected e => Of(told.Judged(e.Unit, at).Hold(e.Hold), e),
+            HoldExpected e => told.Judged(e.Unit, at).Holds.FirstOrDefault(h => h.Kind == e.Hold) is { } hold ? Of(hold, e) : $"{e.Unit}: nothing judges the {e.Hold} hold",
             FindingExpected e => Of(told.Judged(e.Unit, at), e),
             AllowedExpected e => Of(told.Judged(e.Unit, at), e),
             RecallExpected e => Of(tale.Units.Select(u => (u, told.File(u, at))), e),

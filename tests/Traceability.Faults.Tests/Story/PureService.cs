@@ -14,13 +14,11 @@ namespace Traceability.Faults.Tests.Story;
 /// </summary>
 internal sealed class PureService
 {
-    private readonly List<Record> _records = [];
+    private readonly HashSet<Guid> _ids = [];
+    private readonly Dictionary<Subject, List<Record>> _about = [];
 
     /// <summary>Decisions that did not go as the story wants, in words.</summary>
     public List<string> Surprises { get; } = [];
-
-    /// <summary>What was known at a moment.</summary>
-    public IReadOnlyList<Record> Known(DateTimeOffset at) => _records.TakeWhile(r => r.ReceivedAt <= at).ToList();
 
     public static PureService Tell(Tale tale)
     {
@@ -40,19 +38,51 @@ internal sealed class PureService
 
     public UnitFile File(string unit, DateTimeOffset at)
     {
-        var known = Known(at);
+        var known = Bearing(Subject.Unit(unit), at);
         return Assemble.Unit(new Dossier(Subject.Unit(unit), known.Count, known));
+    }
+
+    // The records that bear on a unit, and perhaps some more, as the service gathers a dossier: downwards along the links.
+    private List<Record> Bearing(Subject unit, DateTimeOffset at)
+    {
+        var found = new HashSet<Record>();
+        var seen = new HashSet<(Subject, Links.Reach)> { (unit, Links.Reach.Part) };
+        var queue = new Queue<(Subject Subject, Links.Reach Reach)>(seen);
+        while (queue.TryDequeue(out var here))
+        {
+            foreach (var record in About(here.Subject))
+            {
+                found.Add(record);
+                foreach (var change in About(Subject.Record(record.Sent.RecordId))) found.Add(change);
+                foreach (var link in record.Links())
+                {
+                    if (link.Kind != LinkKind.About && link.From == here.Subject && Links.Follow(here.Reach, link.Kind) is { } reach && seen.Add((link.To, reach))) queue.Enqueue((link.To, reach));
+                }
+            }
+        }
+
+        // A change of a change.
+        foreach (var change in found.ToList().SelectMany(r => About(Subject.Record(r.Sent.RecordId)))) found.Add(change);
+        return [.. found.OrderBy(r => r.Position)];
+
+        IEnumerable<Record> About(Subject subject) => _about.GetValueOrDefault(subject, []).Where(r => r.ReceivedAt <= at);
     }
 
     private void Take(PlantSimulator.Story.StoryFact fact)
     {
         // Intake refuses a second content under one id that it still knows; the same content again is not recorded twice.
-        if (_records.Exists(r => r.Sent.RecordId == fact.Event.RecordId)) return;
-        Add(fact.Event, fact.Device, fact.ArrivesAt);
+        if (_ids.Add(fact.Event.RecordId)) Add(fact.Event, fact.Device, fact.ArrivesAt);
     }
 
-    private void Add(CloudEvent sent, string device, DateTimeOffset at) =>
-        _records.Add(Record.Read(Record.Write(sent, sent.RecordId, device, "intake", at, at), _records.Count + 1));
+    private void Add(CloudEvent sent, string device, DateTimeOffset at)
+    {
+        var record = Record.Read(Record.Write(sent, sent.RecordId, device, "intake", at, at), _ids.Count);
+        foreach (var subject in record.Links().Where(l => l.Kind == LinkKind.About).Select(l => l.From).Distinct())
+        {
+            if (!_about.TryGetValue(subject, out var records)) _about[subject] = records = [];
+            records.Add(record);
+        }
+    }
 
     private void Decide(Asked asked)
     {
@@ -63,7 +93,7 @@ internal sealed class PureService
         if (ready == asked.Refused)
             Surprises.Add($"{unit} {kind} {at:MM-dd HH:mm}: {hold.State}; {string.Join("; ", hold.OpenItems.Take(3).Select(o => $"{o.Requirement} {o.Subject}: {o.Verdict} {o.Reason}"))}");
         if (!ready) return;
-        var basis = new DecisionBasis(_records.Count, judgement.Hash, judgement.RulesVersion);
+        var basis = new DecisionBasis(_ids.Count, judgement.Hash, judgement.RulesVersion);
         IFact fact = kind switch
         {
             HoldKind.Tying => new TyingReleased(unit, basis),
@@ -73,7 +103,7 @@ internal sealed class PureService
             HoldKind.Ship => new ShipReleased(unit, basis),
             _ => throw new ArgumentOutOfRangeException(nameof(asked)),
         };
-        Add(CloudEvent.Read(JsonSerializer.SerializeToUtf8Bytes(new
+        var sent = CloudEvent.Read(JsonSerializer.SerializeToUtf8Bytes(new
         {
             specversion = "1.0",
             id = $"{unit}-{kind}-{at:O}",
@@ -85,6 +115,8 @@ internal sealed class PureService
             person,
             clockoffsetms = 0,
             data = FactCatalog.Write(fact),
-        })), "service", at);
+        }));
+        _ids.Add(sent.RecordId);
+        Add(sent, "service", at);
     }
 }

@@ -1,11 +1,8 @@
 using Traceability.Core.Events;
+using Traceability.Core.Records;
 using static Traceability.PlantSimulator.Story.Weeks.Readings;
 
 namespace Traceability.PlantSimulator.Story.Weeks;
-
-/// <summary>What a ticket is made with, where a chapter wants it otherwise than usual.</summary>
-/// <param name="SandMoisturePct">Total moisture of the sand as printed; null for a usual one.</param>
-internal sealed record TicketWish(decimal? SandMoisturePct = null, MoistureBasis Basis = MoistureBasis.Probe);
 
 /// <summary>Batches, samples and cylinders of one pour.</summary>
 internal sealed class Concrete(Scene scene, Mix mix, string about)
@@ -14,10 +11,13 @@ internal sealed class Concrete(Scene scene, Mix mix, string about)
 
     private readonly Readings _readings = scene.ReadingsOf(about + " concrete");
 
-    public BatchTicketed Ticket(DateTimeOffset charged, string yards, TicketWish? wish = null)
+    /// <param name="charged">First contact of water and cement.</param>
+    /// <param name="yards">Cubic yards.</param>
+    /// <param name="sandMoisturePct">Total moisture of the sand by the probe; null for a usual one.</param>
+    public BatchTicketed Ticket(DateTimeOffset charged, string yards, decimal? sandMoisturePct = null)
     {
         var yd3 = R(yards).Value;
-        decimal sandMoisture = wish?.SandMoisturePct ?? decimal.Round(_readings.Between(4.6m, 5.6m), 1), stoneMoisture = decimal.Round(_readings.Between(0.8m, 1.4m), 1);
+        decimal sandMoisture = sandMoisturePct ?? decimal.Round(_readings.Between(4.6m, 5.6m), 1), stoneMoisture = decimal.Round(_readings.Between(0.8m, 1.4m), 1);
         var sandDry = mix.Sand / (1 + SandAbsorption / 100);
         var stoneDry = mix.Stone / (1 + StoneAbsorption / 100);
         var free = sandDry * (sandMoisture - SandAbsorption) / 100 + stoneDry * (stoneMoisture - StoneAbsorption) / 100;
@@ -34,13 +34,12 @@ internal sealed class Concrete(Scene scene, Mix mix, string about)
                 Weigh(Material.Admixture, "high-range water reducer", mix.Reducer * yd3, 1.0m, 1, Stores.ReducerTank),
                 Weigh(Material.Admixture, "air-entraining admixture", mix.AirAgent * yd3, 1.0m, 2, Stores.AirTank),
             ],
-            R(water, 1), R(water * (1 + _readings.Between(-0.7m, 0.7m) / 100), 1), charged, wish?.Basis ?? MoistureBasis.Probe,
+            R(water, 1), R(water * (1 + _readings.Between(-0.7m, 0.7m) / 100), 1), charged, MoistureBasis.Probe,
             Instruments: [Tools.Scale, Tools.WaterMeter], ChargingOrder: ["stone 1/2 in", "sand", "cement Type III", "slag cement", "high-range water reducer", "air-entraining admixture"],
             WaterStorage: Stores.WaterTank);
     }
 
-    public void Send(BatchTicketed ticket, DateTimeOffset? arrives = null) =>
-        scene.Send(Plant.BatchHouse, Plant.BatchOperator, ticket.ChargedAt.AddMinutes(4), ticket, arrives);
+    public CloudEvent Send(BatchTicketed ticket) => scene.Send(Plant.BatchHouse, Plant.BatchOperator, ticket.ChargedAt.AddMinutes(4), ticket);
 
     public void Accept(BatchId batch, DateTimeOffset at, string? remarks = null) =>
         scene.Send(Plant.Laboratory, Plant.FieldTechnician, at, new LoadAccepted(batch, remarks));

@@ -1,4 +1,5 @@
 using Traceability.PlantSimulator.Story.Weeks.Lines;
+using Traceability.PlantSimulator.Story.Weeks.Mishaps;
 
 namespace Traceability.PlantSimulator.Story.Weeks;
 
@@ -43,7 +44,14 @@ public static class EightWeeks
     }
 
     // In any order: each chapter has its own units, lots, instruments and random numbers.
-    private static IEnumerable<IChapter> Chapters(Scene scene) => [new OpeningTheJob(scene), new Deliveries(scene), new Frames(scene)];
+    private static IEnumerable<IChapter> Chapters(Scene scene) =>
+    [
+        new OpeningTheJob(scene), new Deliveries(scene), new Frames(scene), new Culverts(scene),
+        new LapsedTechnician(scene), new WeekendCuring(scene), LowStripSet.Mended(scene),
+        new TicketTwice(scene), new MachineFoundHigh(scene), new LateMoisture(scene),
+        new KioskOffline(scene), Mistyped.Of(scene), new SwappedCage(scene), new RevisionOnPourDay(scene), new OneCorrectionTooMany(scene),
+        new DroppedAndRecast(scene), LowStripSet.Today(scene),
+    ];
 }
 
 /// <summary>One product line or one mishap of the story.</summary>

@@ -16,7 +16,7 @@ internal sealed class OpeningTheJob(Scene scene) : IChapter
 
     public void Tell()
     {
-        foreach (var name in new[] { Books.North.Profile, Books.West.Profile, StockProfile + "@1" }) Profile(ProfileFile.Baseline() with { Profile = name.Split('@')[0] });
+        foreach (var name in new[] { Books.North.Profile, Books.West.Profile, StockProfile + "@1" }) Profile(ProfileFile.Shipped(name));
         foreach (var contract in Books.Contracts) Open(contract);
         foreach (var mix in Books.Mixes) Approve(mix);
         Approvals();

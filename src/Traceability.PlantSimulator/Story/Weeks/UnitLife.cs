@@ -82,7 +82,7 @@ internal class UnitLife(Scene scene, Product product, string serial, DateTimeOff
         Inspect(at.AddHours(1.2), new CageChecked(Cage, [], AsDrawn: true));
     }
 
-    protected DateTimeOffset TiedAt => pourDay.AddHours(-11).AddMinutes(14 * slot);
+    protected virtual DateTimeOffset TiedAt => pourDay.AddHours(-11).AddMinutes(14 * slot);
 
     protected virtual CageTied Tied(string cage, string revision, DateTimeOffset at) => new(cage, serial, product.Drawing, revision,
         [.. product.Bars.Select(b => new TiedBars(b.BarMark, b.Size, b.Count, [Deliveries.Heat(scene, b.Size, at)]))], [Plant.CageForeman.Id]);
@@ -99,9 +99,12 @@ internal class UnitLife(Scene scene, Product product, string serial, DateTimeOff
 
     protected virtual void CloseUp()
     {
-        Inspect(Morning.AddMinutes(80), Steel(Cage));
+        Inspect(Morning.AddMinutes(80), Inspected(Steel(Cage)));
         scene.Send(Plant.FormHall, Plant.FormForeman, Morning.AddMinutes(110), new FormClosed(serial, Form, product.SetUp));
     }
+
+    /// <summary>What the inspector records of the steel.</summary>
+    protected virtual CloseUpInspected Inspected(CloseUpInspected usual) => usual;
 
     /// <summary>The steel as the inspector finds it: count and spacing as drawn, cover a little more than drawn.</summary>
     protected CloseUpInspected Steel(string cage) => new(serial, cage, Form,
@@ -115,12 +118,10 @@ internal class UnitLife(Scene scene, Product product, string serial, DateTimeOff
         [.. product.Dimensions.Select(d => new MeasuredDimension(d.Name, d.Kind == DimensionKind.Thickness ? Readings.Tape(d.SpecifiedIn, 0, 1) : Readings.Tape(d.SpecifiedIn, -1, 1)))],
         [.. product.Embeds.Select(e => new EmbedFound(e.Item, e.Count, true))], FormTight: true, [Tools.Tape]);
 
-    /// <summary>The northern department holds the pour itself; the western commission may attend.</summary>
+    /// <summary>The northern department was given notice of the pour and attends it.</summary>
     protected virtual void AgencyComes()
     {
-        if (Agency is not { } agency) return;
-        AgencyActs(Morning.AddMinutes(190), new AgencyPresent([serial], HoldKind.Pour));
-        if (agency == Books.North) AgencyActs(Morning.AddMinutes(200), new AgencyHoldReleased(serial, HoldKind.Pour));
+        if (Agency == Books.North) AgencyActs(Morning.AddMinutes(190), new AgencyPresent([serial], HoldKind.Pour));
     }
 
     protected void AgencyActs(DateTimeOffset at, IFact fact) => scene.Send(Plant.AgencyDesk, Agency!.Inspector, at, fact);
@@ -157,8 +158,10 @@ internal class UnitLife(Scene scene, Product product, string serial, DateTimeOff
         return sample;
     }
 
-    protected void SendSample(SampleTested sample, Worker? technician = null) =>
-        scene.Send(Plant.Laboratory, technician ?? Plant.FieldTechnician, sample.SampledAt.AddMinutes(26), sample);
+    protected virtual void SendSample(SampleTested sample) => SendSample(sample, Plant.FieldTechnician);
+
+    protected void SendSample(SampleTested sample, Worker technician) =>
+        scene.Send(Plant.Laboratory, technician, sample.SampledAt.AddMinutes(26), sample);
 
     protected void Placed(IEnumerable<(BatchId Batch, string Yards)> rows)
     {
@@ -241,15 +244,26 @@ internal class UnitLife(Scene scene, Product product, string serial, DateTimeOff
     /// <summary>Stamped, released, loaded, and received on site the same afternoon.</summary>
     public virtual void Ship(DateTimeOffset at)
     {
-        Stamped(at.AddMinutes(-45));
+        Notice(HoldKind.Ship, at.AddDays(-2), at);
+        AgencyShips(at);
         Release(HoldKind.Ship, at.AddMinutes(-30));
         Leave(at, Delivery);
         Received(at.AddHours(2.5), Delivery);
     }
 
+    /// <summary>Whose inspector stamps it.</summary>
+    protected virtual Agency? AgencyAtShipping => Agency;
+
+    /// <summary>The inspector stamps the unit; the northern department holds the shipment itself and releases it.</summary>
+    protected virtual void AgencyShips(DateTimeOffset at)
+    {
+        Stamped(at.AddMinutes(-45));
+        if (AgencyAtShipping == Books.North) AgencyActs(at.AddMinutes(-42), new AgencyHoldReleased(serial, HoldKind.Ship));
+    }
+
     protected void Stamped(DateTimeOffset at)
     {
-        if (Agency is { } agency) AgencyActs(at, new UnitStamped(serial, $"{(agency == Books.North ? "N" : "W")}-{serial}"));
+        if (AgencyAtShipping is { } agency) scene.Send(Plant.AgencyDesk, agency.Inspector, at, new UnitStamped(serial, $"{(agency == Books.North ? "N" : "W")}-{serial}"));
     }
 
     protected void Leave(DateTimeOffset at, string delivery)
