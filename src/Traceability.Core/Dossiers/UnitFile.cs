@@ -1,3 +1,4 @@
+using System.Runtime.CompilerServices;
 using Traceability.Core.Events;
 using Traceability.Core.Records;
 
@@ -51,10 +52,15 @@ public sealed record SetAside(Record Record, SetAsideKind Kind, string Reason, G
     public Guid Evidence => Record.Sent.RecordId;
 }
 
-/// <summary>What is true of one unit as far as the records of its dossier say: the input of every requirement.</summary>
+/// <summary>
+/// What is true of one unit as far as the records of its dossier say: the input of every requirement. What requirements ask
+/// again and again is worked out once; so one thread at a time uses it.
+/// </summary>
 public sealed class UnitFile
 {
     private readonly ILookup<Type, Entry> _byType;
+    private readonly Dictionary<Type, object> _typed = [];
+    private readonly Dictionary<string, object?> _once = new(StringComparer.Ordinal);
 
     private readonly Storages _storages;
 
@@ -90,33 +96,42 @@ public sealed class UnitFile
     public IReadOnlyList<SetAside> SetAside { get; }
 
     /// <summary>The facts of one type that count, by (time, record id).</summary>
-    public IEnumerable<Entry<T>> Of<T>() where T : IFact => _byType[typeof(T)].Select(e => new Entry<T>((T)e.Fact, e));
+    public IReadOnlyList<Entry<T>> Of<T>() where T : IFact
+    {
+        if (_typed.TryGetValue(typeof(T), out var known)) return (IReadOnlyList<Entry<T>>)known;
+        Entry<T>[] found = [.. _byType[typeof(T)].Select(e => new Entry<T>((T)e.Fact, e))];
+        _typed.Add(typeof(T), found);
+        return found;
+    }
+
+    private T Once<T>(Func<T> find, [CallerMemberName] string name = "")
+    {
+        if (!_once.TryGetValue(name, out var known)) _once.Add(name, known = find());
+        return (T)known!;
+    }
 
     /// <summary>The last fact of one type, or null.</summary>
     public Entry<T>? Last<T>() where T : IFact => Of<T>().LastOrDefault();
 
     /// <summary>How the unit was scheduled; null while that fact is not here.</summary>
-    public Entry<UnitScheduled>? Scheduled => Of<UnitScheduled>().LastOrDefault(s => s.Fact.About == Unit);
+    public Entry<UnitScheduled>? Scheduled => Once(() => Of<UnitScheduled>().LastOrDefault(s => s.Fact.About == Unit));
 
     /// <summary>The contract and mark it has now: as scheduled, allocated from stock or re-marked, whichever came last. Null for a stock unit.</summary>
-    public (string Contract, string Mark)? Assigned
+    public (string Contract, string Mark)? Assigned => Once(() =>
     {
-        get
+        (string, string)? assigned = Scheduled is { Fact: { Contract: { } contract } s } ? (contract, s.Mark) : null;
+        foreach (var entry in Entries)
         {
-            (string, string)? assigned = Scheduled is { Fact: { Contract: { } contract } s } ? (contract, s.Mark) : null;
-            foreach (var entry in Entries)
+            assigned = entry.Fact switch
             {
-                assigned = entry.Fact switch
-                {
-                    UnitAllocated a when a.About == Unit => (a.Contract, a.Mark),
-                    UnitRemarked r when r.About == Unit => (r.Contract, r.Mark),
-                    _ => assigned,
-                };
-            }
-
-            return assigned;
+                UnitAllocated a when a.About == Unit => (a.Contract, a.Mark),
+                UnitRemarked r when r.About == Unit => (r.Contract, r.Mark),
+                _ => assigned,
+            };
         }
-    }
+
+        return assigned;
+    });
 
     public Entry<ContractOpened>? Contract =>
         Assigned is { } a ? Of<ContractOpened>().LastOrDefault(c => c.Fact.Contract == a.Contract) : null;
@@ -159,48 +174,30 @@ public sealed class UnitFile
         Scheduled is { } s ? Of<MixApproved>().LastOrDefault(m => m.Fact.Mix == s.Fact.Mix) : null;
 
     /// <summary>The cage in this unit: the last set, swapped in or inspected in its form, else the last tied for it.</summary>
-    public Entry<CageTied>? Cage =>
-        CageSubject is { } cage ? Of<CageTied>().LastOrDefault(c => c.Fact.About == cage) : null;
+    public Entry<CageTied>? Cage => Once(() =>
+        CageSubject is { } cage ? Of<CageTied>().LastOrDefault(c => c.Fact.About == cage) : null);
 
     /// <summary>That cage, whether or not the record that ties it is here.</summary>
     public Subject? CageSubject => CageIn.Of(Unit, Entries);
 
     /// <summary>The placements that put concrete into this unit.</summary>
-    public IEnumerable<(Entry<PourPlaced> Pour, Placement Row)> Placements =>
-        Of<PourPlaced>().SelectMany(p => p.Fact.Rows.Where(r => Subject.Unit(r.Unit) == Unit).Select(r => (p, r)));
+    public IReadOnlyList<(Entry<PourPlaced> Pour, Placement Row)> Placements => Once(() =>
+        Of<PourPlaced>().SelectMany(p => p.Fact.Rows.Where(r => Subject.Unit(r.Unit) == Unit).Select(r => (p, r))).ToArray());
 
     /// <summary>The batches that are in this unit, by their subject.</summary>
-    public IReadOnlySet<Subject> BatchSubjects => Placements.Select(p => p.Row.Batch.Subject).ToHashSet();
+    public IReadOnlySet<Subject> BatchSubjects => Once(() => Placements.Select(p => p.Row.Batch.Subject).ToHashSet());
 
-    public IEnumerable<Entry<BatchTicketed>> Batches
-    {
-        get
-        {
-            var placed = BatchSubjects;
-            return Of<BatchTicketed>().Where(b => placed.Contains(b.Fact.About));
-        }
-    }
+    public IReadOnlyList<Entry<BatchTicketed>> Batches => Once(() => Of<BatchTicketed>().Where(b => BatchSubjects.Contains(b.Fact.About)).ToArray());
 
     /// <summary>The samples taken from batches that are in this unit.</summary>
-    public IEnumerable<Entry<SampleTested>> Samples
-    {
-        get
-        {
-            var placed = BatchSubjects;
-            return Of<SampleTested>().Where(s => placed.Contains(s.Fact.Batch.Subject));
-        }
-    }
+    public IReadOnlyList<Entry<SampleTested>> Samples => Once(() => Of<SampleTested>().Where(s => BatchSubjects.Contains(s.Fact.Batch.Subject)).ToArray());
 
     /// <summary>The samples that stand for this unit: from its own batches, or of a sampling lot it belongs to.</summary>
-    public IEnumerable<Entry<SampleTested>> RepresentingSamples
+    public IReadOnlyList<Entry<SampleTested>> RepresentingSamples => Once(() =>
     {
-        get
-        {
-            var placed = BatchSubjects;
-            var lots = Of<SamplingLotDefined>().Where(l => l.Fact.Units.Any(u => Subject.Unit(u) == Unit)).Select(l => l.Fact.SamplingLot).ToHashSet(StringComparer.Ordinal);
-            return Of<SampleTested>().Where(s => placed.Contains(s.Fact.Batch.Subject) || (s.Fact.SamplingLot is { } lot && lots.Contains(lot)));
-        }
-    }
+        var lots = Of<SamplingLotDefined>().Where(l => l.Fact.Units.Any(u => Subject.Unit(u) == Unit)).Select(l => l.Fact.SamplingLot).ToHashSet(StringComparer.Ordinal);
+        return Of<SampleTested>().Where(s => BatchSubjects.Contains(s.Fact.Batch.Subject) || (s.Fact.SamplingLot is { } lot && lots.Contains(lot))).ToArray();
+    });
 
     /// <summary>Breaks of the cylinders of one purpose that stand for this unit.</summary>
     public IEnumerable<(Entry<CylinderBroken> Break, Entry<SampleTested> Sample, CylinderCast Cylinder)> Breaks(CylinderPurpose purpose) =>
