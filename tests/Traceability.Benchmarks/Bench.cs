@@ -210,7 +210,7 @@ public sealed class Bench : IAsyncDisposable
     private static CloudEvent Event(IFact fact, string id) => CloudEvent.Read(Encoding.UTF8.GetBytes(
         $$"""{"specversion":"1.0","id":"{{id}}","source":"{{Plant.FormHall.Source}}","type":"{{FactCatalog.Of(fact).Type}}","time":"2026-05-04T07:00:00-05:00","datacontenttype":"application/json","person":"{{Plant.FormForeman.Id}}","clockoffsetms":12,"data":{{FactCatalog.Write(fact).GetRawText()}}}"""));
 
-    private static CloudEvent Again(CloudEvent sent, string id) =>
+    internal static CloudEvent Again(CloudEvent sent, string id) =>
         CloudEvent.Read(Encoding.UTF8.GetBytes(Encoding.UTF8.GetString(sent.Canonical.Span).Replace($"\"id\":\"{sent.Id}\"", $"\"id\":\"{id}\"", StringComparison.Ordinal)));
 
     // Reads what arrived in the record table and in the unit rows as it arrives; the times are this process's.
