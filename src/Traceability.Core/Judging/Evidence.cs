@@ -16,6 +16,14 @@ internal static class Evidence
         Matter.Finding(requirement, subject, Passed(matter.File, requirement.Hold) ? Verdict.Missing : Verdict.Pending, reason, source)
             with { Clear = clear, SetAside = matter.Unused<T>() };
 
+    /// <summary>
+    /// The finding that the profile does not ask for something: it has no limit under the key, or one of 0 where only whether it
+    /// is asked is stated. Without a profile nobody can say so.
+    /// </summary>
+    public static Finding NotAsked(IRequirement requirement, Matter matter, string subject, string key, Citation source) =>
+        matter.Profile is not { } profile || matter.Lifted(key) is not null ? matter.NoLimit(requirement, subject, key)
+            : Matter.Finding(requirement, subject, Verdict.NotApplicable, $"The profile {profile.Fact.About.Id} asks no '{key}'.", source) with { Used = [profile.Id] };
+
     public static Finding NoDrawing(IRequirement requirement, Matter matter, Citation source) =>
         Matter.Finding(requirement, matter.File.Unit.Key, Verdict.Missing, "The approved drawing revision of this unit is not recorded.", source)
             with { Clear = "The quality engineer records the approval of the drawing.", SetAside = matter.Unused<DrawingApproved>() };

@@ -49,6 +49,9 @@ public static class LimitKeys
 {
     private const int Inches = 5;
 
+    /// <summary>Unit of a demand that has no figure: 1 where it is made, 0 where it is not.</summary>
+    private const string Asked = "asked";
+
     public static IReadOnlyList<LimitKey> All { get; } =
     [
         new("steel.<specification>-<grade>.yield-min", "psi", Direction.AtLeast, 0, "yield strength of bars"),
@@ -62,6 +65,9 @@ public static class LimitKeys
         new("cover.reduction.soffit", "in", Direction.AtMost, Inches, "cover less than specified at formed soffits"),
         new("cover.reduction.share-divisor", "ratio", Direction.AtLeast, 2, "the specified cover divided by this is the most it may be less by"),
         new("cover.increase", "in", Direction.AtMost, Inches, "cover more than specified"),
+        new("depth.tolerance.shallow", "in", Direction.PlusOrMinus, Inches, "effective depth, specified 8 in or less"),
+        new("depth.tolerance.deep", "in", Direction.PlusOrMinus, Inches, "effective depth, specified more than 8 in"),
+        new("form.set-up-inspected", Asked, Direction.AtLeast, 0, "an inspection of the form's set-up before its first use and after a rebuild: 1 where it is asked"),
         new("spacing.tolerance", "in", Direction.PlusOrMinus, Inches, "spacing of bars"),
         new("lap.reduction", "in", Direction.AtMost, Inches, "lap shorter than specified"),
 

@@ -24,8 +24,10 @@ public sealed class HeatsOfSize : IRequirement
             yield break;
         }
 
-        foreach (var (lot, size) in cage.Fact.Bars.SelectMany(b => b.Lots.Select(l => (l, b.Size))).Distinct())
+        foreach (var finding in CageLots.Empty(this, matter, cage, Source)) yield return finding;
+        foreach (var held in CageLots.Of(matter, cage))
         {
+            var (lot, size) = (held.Lot, held.Size);
             var delivered = matter.File.Of<LotReceived>().Where(r => r.Fact.Lot == lot && r.Fact.Size is not null).Select(r => (r.Id, Size: r.Fact.Size!));
             var certified = matter.File.Of<LotCertified>().Where(c => c.Fact.Lot == lot && c.Fact.Size is not null).Select(c => (c.Id, Size: c.Fact.Size!));
             var known = delivered.Concat(certified).ToList();
@@ -42,7 +44,7 @@ public sealed class HeatsOfSize : IRequirement
                 LimitConfirmed = true,
                 Observed = sizes,
                 Clear = verdict == Verdict.Met ? "" : "The crew reads the bundle tag again and corrects the cage's record; the inspector measures the bars.",
-                Used = [cage.Id, .. known.Select(k => k.Id)],
+                Used = [.. held.Used, .. known.Select(k => k.Id)],
                 SetAside = matter.Unused<LotReceived>(),
             };
         }

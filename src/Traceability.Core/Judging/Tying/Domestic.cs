@@ -42,15 +42,17 @@ public sealed class Domestic : IRequirement
             yield break;
         }
 
-        foreach (var lot in cage.Fact.Bars.SelectMany(b => b.Lots).Distinct())
+        foreach (var finding in CageLots.Empty(this, matter, cage, Source)) yield return finding with { Used = [contract.Id, .. finding.Used] };
+        foreach (var held in CageLots.Of(matter, cage).DistinctBy(l => l.Lot))
         {
+            var lot = held.Lot;
             var certificates = matter.File.Of<LotCertified>().Where(c => c.Fact.Lot == lot).ToList();
             var foreign = certificates.FirstOrDefault(c => IsForeign(c.Fact.MeltedIn) || IsForeign(c.Fact.ManufacturedIn));
             var silent = certificates.FirstOrDefault(c => c.Fact.MeltedIn is null || c.Fact.ManufacturedIn is null);
             var (verdict, reason) = (certificates.Count, foreign, silent) switch
             {
                 (0, _, _) => (Verdict.Missing, $"Heat {lot.Number} has no certificate that states where it was melted and manufactured."),
-                (_, { } f, _) => (Verdict.NotMet, $"Heat {lot.Number}: melted in {f.Fact.MeltedIn ?? "?"}, manufactured in {f.Fact.ManufacturedIn ?? "?"}."),
+                (_, { } f, _) => (held.Failed, $"Heat {lot.Number} {held.In(cage.Fact.Cage)}: melted in {f.Fact.MeltedIn ?? "?"}, manufactured in {f.Fact.ManufacturedIn ?? "?"}."),
                 (_, _, { } s) => (Verdict.Missing, $"Certificate {s.Fact.CertificateNumber} of heat {lot.Number} does not state {(s.Fact.MeltedIn is null ? "where it was melted" : "where it was manufactured")}."),
                 _ => (Verdict.Met, $"Heat {lot.Number} was melted and manufactured in the United States."),
             };
@@ -60,7 +62,7 @@ public sealed class Domestic : IRequirement
                 LimitConfirmed = true,
                 Observed = string.Join("; ", certificates.Select(c => $"melted {c.Fact.MeltedIn ?? "not stated"}, manufactured {c.Fact.ManufacturedIn ?? "not stated"}")),
                 Clear = verdict == Verdict.Met ? "" : "Receiving reads in the mill's statement, or the bars are taken out; this cannot be overridden.",
-                Used = [contract.Id, cage.Id, .. certificates.Select(c => c.Id)],
+                Used = [contract.Id, .. held.Used, .. certificates.Select(c => c.Id)],
                 SetAside = matter.Unused<LotCertified>(),
             };
         }

@@ -32,18 +32,20 @@ public sealed class MillValues : IRequirement
             yield break;
         }
 
-        foreach (var (lot, size) in cage.Fact.Bars.SelectMany(b => b.Lots.Select(l => (l, b.Size))).Distinct())
+        foreach (var finding in CageLots.Empty(this, matter, cage, Source)) yield return finding;
+        foreach (var held in CageLots.Of(matter, cage))
         {
+            var (lot, size) = (held.Lot, held.Size);
             var subject = $"{lot.Subject.Key} {size}";
             var certificates = matter.File.Of<LotCertified>().Where(c => c.Fact.Lot == lot && (c.Fact.Size is null || c.Fact.Size == size)).ToList();
             if (certificates.Count == 0)
             {
                 yield return Evidence.Absent<LotCertified>(this, matter, subject, $"No mill test report for heat {lot.Number}, size {size}.", "Receiving reads in the certificate, or the bars are taken out.", Source)
-                    with { Verdict = Verdict.Missing, Used = [cage.Id] };
+                    with { Verdict = Verdict.Missing, Used = held.Used };
             }
 
             foreach (var finding in certificates.SelectMany(c => Certificate(matter, subject, size, c)))
-                yield return finding with { Used = [cage.Id, .. finding.Used] };
+                yield return finding with { Verdict = finding.Verdict == Verdict.NotMet ? held.Failed : finding.Verdict, Used = [.. held.Used, .. finding.Used] };
         }
     }
 
