@@ -4,8 +4,9 @@ using Traceability.Core.Profiles;
 namespace Traceability.Core.Dossiers;
 
 /// <summary>Limits of a published profile, each with the person who compared it with a page of its document since.</summary>
-internal static class Confirmations
+public static class Confirmations
 {
+    /// <summary>The publication with the confirmations of its own version applied; others are passed over.</summary>
     public static Entry<ProfilePublished> Apply(Entry<ProfilePublished> published, IEnumerable<Entry<ProfileConfirmed>> confirmations)
     {
         // The last word on a limit counts: a page may be read again in a later printing.

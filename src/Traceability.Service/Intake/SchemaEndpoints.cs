@@ -1,4 +1,5 @@
 using Traceability.Core.Events;
+using Traceability.Core.Profiles;
 using Traceability.Service.Operations;
 
 namespace Traceability.Service.Intake;
@@ -13,8 +14,9 @@ public static class SchemaEndpoints
             .AllowAnonymous().WithTags("Facts").WithSummary("Every fact type with its role and the address of its schema");
         app.MapGet("/v1/schemas/{type}", (string type) => FactCatalog.All.TryGetValue(type, out var fact)
                 ? Results.Text(FactSchema.Of(fact).ToJsonString(), "application/schema+json")
+                : type == ProfileSchema.Name ? Results.Text(ProfileSchema.Create().ToJsonString(), "application/schema+json")
                 : type == FactSchema.EnvelopeName ? Results.Text(FactSchema.Envelope().ToJsonString(), "application/schema+json")
                 : Problems.Result(Problems.Of(404, "type-unknown", "This type is not known", $"'{type}' is not a fact type. GET /v1/schemas lists them; /v1/schemas/cloudevent describes the CloudEvent around the content.")))
-            .AllowAnonymous().WithTags("Facts").WithSummary("JSON Schema (2020-12) of one fact type's content; 'cloudevent' for the event around it").ProducesProblem(404);
+            .AllowAnonymous().WithTags("Facts").WithSummary("JSON Schema (2020-12) of one fact type's content; 'cloudevent' for the event around it, 'profile-file' for a file of limits").ProducesProblem(404);
     }
 }

@@ -22,6 +22,7 @@ using Traceability.Service.Linking;
 using Traceability.Service.Log;
 using Traceability.Service.Pages;
 using Traceability.Service.People;
+using Traceability.Service.Profiles;
 using Traceability.Service.Recall;
 using Traceability.Service.Recording;
 using Traceability.Service.Strength;
@@ -47,7 +48,7 @@ public static class Host
         builder.Services.AddSerilog();
         AddClock(builder);
         AddStore(builder, worker, alone: web && worker);
-        builder.Services.AddSingleton<DossierStore>().AddSingleton<UnitReader>().AddSingleton<Recorder>().AddSingleton<Releases>().AddSingleton<Receipts>().AddSingleton<Quarantine>().AddSingleton<Parking>().AddSingleton<RecordReader>().AddSingleton<RecallReader>().AddSingleton<StrengthReader>().AddSingleton<DaemonWatch>();
+        builder.Services.AddSingleton<DossierStore>().AddSingleton<UnitReader>().AddSingleton<Recorder>().AddSingleton<Releases>().AddSingleton<Receipts>().AddSingleton<Quarantine>().AddSingleton<Parking>().AddSingleton<RecordReader>().AddSingleton<RecallReader>().AddSingleton<ProfileShelf>().AddSingleton<TwoProfiles>().AddSingleton<StrengthReader>().AddSingleton<DaemonWatch>();
         builder.Services.AddSingleton<LogReader>();
         var health = builder.Services.AddHealthChecks().AddCheck<DatabaseHealth>("database");
         if (bus == "rabbitmq")
@@ -275,6 +276,7 @@ public static class Host
         app.MapIntake();
         app.MapSchemas();
         app.MapUnits();
+        app.MapProfiles();
         app.MapRecall();
         app.MapStrength();
         app.MapDecisions();

@@ -35,6 +35,9 @@ public static class Schema
         create index if not exists record_outside_units on trace.record (type, position)
             where type in ('lot.received.v1', 'lot.certified.v1', 'person.certified.v1', 'instrument.calibrated.v1', 'mix.approved.v1');
 
+        create index if not exists record_of_rules on trace.record (type, position)
+            where type in ('profile.published.v1', 'profile.confirmed.v1', 'profile.adopted.v1', 'contract.opened.v1');
+
         create table if not exists trace.about (
             subject text not null,
             position bigint not null,
