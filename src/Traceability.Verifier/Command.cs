@@ -18,7 +18,7 @@ public static class Command
         """
         Checks a record packet, or the export of a whole log, without network and without the plant's software.
 
-          traceability-verify PACKET [--key KEY] [--checkpoint FILE] [--consistency FILE] [--json]
+          traceability-verify PACKET [--key KEY] [--checkpoint FILE] [--consistency FILE] [--of PACKET] [--json]
           traceability-verify --log FILE --checkpoint FILE [--key KEY] [--json]
 
           PACKET              a packet: zip file or folder
@@ -26,6 +26,7 @@ public static class Command
                               holds the one-line form name+hash+base64, or that line itself
           --checkpoint FILE   a checkpoint obtained on another way; with --log the one the export must lead to
           --consistency FILE  the answer of the log's consistency request between that checkpoint and the packet's
+          --of PACKET         the packet that PACKET should be a supplement to: it is held against it
           --log FILE          records.jsonl of a whole log, in leaf order: the root is derived anew
           --json              the result as JSON
 
@@ -37,7 +38,7 @@ public static class Command
     /// <returns>The exit code.</returns>
     public static int Run(IReadOnlyList<string> args, TextWriter output, TextWriter error)
     {
-        string? packet = null, key = null, checkpoint = null, consistency = null, log = null;
+        string? packet = null, key = null, checkpoint = null, consistency = null, log = null, of = null;
         var json = false;
         for (var i = 0; i < args.Count; i++)
         {
@@ -64,6 +65,7 @@ public static class Command
                     case "--checkpoint": checkpoint = args[++i]; break;
                     case "--consistency": consistency = args[++i]; break;
                     case "--log": log = args[++i]; break;
+                    case "--of": of = args[++i]; break;
                     default: return Wrong(error, $"{args[i]} is not known.");
                 }
             }
@@ -80,6 +82,11 @@ public static class Command
         if (packet is null == log is null)
         {
             return Wrong(error, "Give either a packet or --log.");
+        }
+
+        if (log is not null && of is not null)
+        {
+            return Wrong(error, "--of goes with a packet, not with --log.");
         }
 
         if (log is not null && checkpoint is null)
@@ -110,7 +117,8 @@ public static class Command
             else
             {
                 report = PacketCheck.Run(
-                    PacketFiles.Open(packet!), publicKey, kept, consistency is null ? null : File.ReadAllBytes(consistency));
+                    PacketFiles.Open(packet!), publicKey, kept, consistency is null ? null : File.ReadAllBytes(consistency),
+                    of is null ? null : PacketFiles.Open(of));
             }
         }
         catch (Exception e) when (e is IOException or UnauthorizedAccessException or InvalidDataException or FormatException)

@@ -2,16 +2,19 @@ using System.Globalization;
 using System.Security.Cryptography;
 using System.Text;
 using System.Text.Json;
+using System.Text.RegularExpressions;
 
 namespace Traceability.Verifier;
 
 /// <summary>All checks of one packet.</summary>
-internal sealed class PacketCheck
+internal sealed partial class PacketCheck
 {
     private const string Records = "records.jsonl", Findings = "findings.json", Proofs = "proofs.json", Checkpoint = "checkpoint.txt",
         Manifest = "manifest.json", Signature = "manifest.sig", Sums = "SHA256SUMS";
 
-    private static readonly string[] s_parts = ["packet.pdf", Records, Findings, Proofs, Checkpoint, Manifest, Signature, Sums];
+    private const string Pdf = "packet.pdf";
+
+    private static readonly string[] s_parts = [Records, Findings, Proofs, Checkpoint, Manifest, Signature, Sums];
 
     private readonly SortedDictionary<string, byte[]> _files;
     private readonly Report _report = new();
@@ -23,7 +26,8 @@ internal sealed class PacketCheck
         _files = files;
     }
 
-    internal static Report Run(SortedDictionary<string, byte[]> files, PublicKey? key, Note? kept, byte[]? consistency)
+    /// <param name="of">The files of the packet it should be a supplement to; null when none was given.</param>
+    internal static Report Run(SortedDictionary<string, byte[]> files, PublicKey? key, Note? kept, byte[]? consistency, SortedDictionary<string, byte[]>? of = null)
     {
         var check = new PacketCheck(files);
         var report = check._report;
@@ -31,6 +35,7 @@ internal sealed class PacketCheck
         report.Check("SHA256SUMS: every file as listed", check.CheckSums);
         var checkpoint = check.ReadCheckpoint();
         report.Check("manifest.json: every file as listed, by SHA-256 and size", () => check.CheckManifest(checkpoint));
+        check.CheckSupplement(of);
         if (key is not null)
         {
             report.Check("manifest.sig: signed by the key you gave", () => check.CheckSignature(key));
@@ -57,11 +62,22 @@ internal sealed class PacketCheck
             _report.Wrong(missing, "The file is missing.");
         }
 
-        foreach (var other in _files.Keys.Except(s_parts))
+        // One PDF, or its parts numbered from 1.
+        var parts = _files.Keys.Where(n => PartName().IsMatch(n)).OrderBy(n => n.Length).ThenBy(n => n, StringComparer.Ordinal).ToList();
+        string[] pdfs = _files.ContainsKey(Pdf) || parts.Count == 0 ? [Pdf] : [.. Enumerable.Range(1, parts.Count).Select(i => string.Create(CultureInfo.InvariantCulture, $"packet-{i}.pdf"))];
+        foreach (var missing in pdfs.Where(p => !_files.ContainsKey(p)))
+        {
+            _report.Wrong(missing, "The file is missing.");
+        }
+
+        foreach (var other in _files.Keys.Except(s_parts).Except(pdfs))
         {
             _report.Wrong(other, "The file does not belong in a packet.");
         }
     }
+
+    [GeneratedRegex(@"\Apacket-[1-9][0-9]{0,3}\.pdf\z")]
+    private static partial Regex PartName();
 
     private void CheckSums()
     {

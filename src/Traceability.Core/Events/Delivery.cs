@@ -39,7 +39,7 @@ public sealed record ExceptionNoted([Identity("delivery")] string Delivery, [Ide
 public sealed record LoadCertificateIssued(
     [Identity("delivery")] string Delivery,
     [Identity("unit"), Entries(1, 60)] IReadOnlyList<string> Units,
-    [Description("SHA-256 of the document, lower-case hex."), Longest(64)] string Sha256) : IFact
+    [Description("SHA-256 of the document, lower-case hex."), Longest(64)] string Sha256) : IDecision
 {
     public Subject About => Subject.Delivery(Delivery);
 
@@ -57,7 +57,7 @@ public sealed record RecordPacketIssued(
     [Identity("packet")] string Packet,
     [Identity("unit"), Entries(1, 400)] IReadOnlyList<string> Units,
     [Description("SHA-256 of the manifest, lower-case hex."), Longest(64)] string ManifestSha256,
-    [Entries(0, 400)] IReadOnlyList<PendingItem> Pending) : IFact
+    [Entries(0, 400)] IReadOnlyList<PendingItem> Pending) : IDecision
 {
     public Subject About => Subject.Packet(Packet);
 
@@ -72,7 +72,7 @@ public sealed record SupplementIssued(
     [Identity("unit"), Entries(1, 400)] IReadOnlyList<string> Units,
     [Longest(64)] string ManifestSha256,
     [Description("Pages of the packet that it replaces."), Longest(300)] string ReplacesPages,
-    [Description("Pending items it answers."), Entries(0, 400)] IReadOnlyList<PendingItem> Answers) : IFact
+    [Description("Pending items it answers."), Entries(0, 400)] IReadOnlyList<PendingItem> Answers) : IDecision
 {
     public Subject About => Subject.Packet(Packet);
 

@@ -182,5 +182,6 @@ internal static class Evidence
     /// <summary>Nothing recorded is missing; a certificate that does not cover the day is not met.</summary>
     public static Verdict Of(CertificateCheck check) => check.Valid ? Verdict.Met : check.Record is null ? Verdict.Missing : Verdict.NotMet;
 
-    public static string Sentence(string words) => char.ToUpperInvariant(words[0]) + words[1..] + ".";
+    // The id of a person or an instrument stays as it is written.
+    public static string Sentence(string words) => (words.Split(' ')[0].All(char.IsLetter) ? char.ToUpperInvariant(words[0]) + words[1..] : words) + ".";
 }

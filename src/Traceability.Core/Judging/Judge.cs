@@ -14,11 +14,16 @@ public static class Judge
     /// <summary>Assembles and judges a dossier.</summary>
     public static Judgement Dossier(Dossier dossier, DateTimeOffset at) => Unit(Assemble.Unit(dossier), at);
 
-    public static Judgement Unit(UnitFile file, DateTimeOffset at)
+    public static Judgement Unit(UnitFile file, DateTimeOffset at) => Of(new Matter(file, at));
+
+    /// <summary>By the contract's limits alone, as a document for the agency states it: the plant's own tighter limits hold back work and are no failures of a contract.</summary>
+    public static Judgement ByContract(UnitFile file, DateTimeOffset at) => Of(new Matter(file, at, contractAlone: true));
+
+    private static Judgement Of(Matter matter)
     {
-        var matter = new Matter(file, at);
+        var file = matter.File;
         var findings = Rules.All.SelectMany(r => matter.Lifted(r.Id) is { } lifted ? [matter.NotAskedOf(r, file.Unit.Key, lifted)] : r.Judge(matter))
-            .Select(f => Letters.Settle(matter, f))
+            .Select(f => Letters.Settle(matter, matter.ByContract(f)))
             .OrderBy(f => f.Hold).ThenBy(f => f.Requirement, StringComparer.Ordinal).ThenBy(f => f.Subject, StringComparer.Ordinal)
             .ThenBy(f => f.Reason, StringComparer.Ordinal)
             .Select(f => f with { Used = [.. f.Used.Distinct().Order()], SetAside = [.. f.SetAside.Distinct().OrderBy(s => s.Record).ThenBy(s => s.Why, StringComparer.Ordinal)] })

@@ -11,16 +11,19 @@ namespace Traceability.Core.Judging;
 public sealed class Matter
 {
     private readonly Dictionary<string, Limit> _limits, _plan;
+    private readonly HashSet<Citation> _plantsAlone;
     private readonly string _product;
     private DateTimeOffset? _validUntil;
 
-    public Matter(UnitFile file, DateTimeOffset at)
+    /// <param name="contractAlone">Leaves out the plant's own limits where the contract states one too.</param>
+    public Matter(UnitFile file, DateTimeOffset at, bool contractAlone = false)
     {
         File = file;
         _at = at;
         Profile = file.Profile;
         _limits = (Profile?.Fact.Limits ?? []).ToDictionary(l => l.Key, StringComparer.Ordinal);
-        _plan = (Profile?.Fact.PlanLimits ?? []).ToDictionary(l => l.Key, StringComparer.Ordinal);
+        _plan = (Profile?.Fact.PlanLimits ?? []).Where(l => !contractAlone || !_limits.ContainsKey(l.Key)).ToDictionary(l => l.Key, StringComparer.Ordinal);
+        _plantsAlone = contractAlone ? [.. _limits.Values.Where(l => l.Rank == LimitRank.PlantPlan).Concat(_plan.Values).Select(l => l.Source)] : [];
         _product = LimitKeys.Product(file.Drawing?.Fact.Product ?? "");
     }
 
@@ -94,6 +97,20 @@ public sealed class Matter
             Profile is null ? "No profile of limits is in force: the unit's contract or the profile it adopted has not been recorded." : $"The profile {Profile.Fact.About.Id} has no limit '{key}'.",
             new Citation("Profile of limits of the contract", SourceMark.CommonPractice))
         with { Clear = "The quality engineer opens the contract or publishes a profile that states it." };
+
+    /// <summary>A finding as a contract sees it: missing a limit that the plant alone set itself is no failure of the contract.</summary>
+    public Finding ByContract(Finding finding) => finding.Limit.Length > 0 && finding.Verdict != Verdict.Met && _plantsAlone.Contains(finding.Source)
+        ? finding with
+        {
+            Verdict = Verdict.NotApplicable,
+            Reason = "The contract states no limit of this.",
+            Source = new Citation("Profile of limits of the contract", SourceMark.Recorded),
+            Limit = "",
+            Rounding = "",
+            Clear = "",
+            Due = null,
+        }
+        : finding;
 
     /// <summary>A finding against a limit: cites it, prints it, says how the observed value was rounded.</summary>
     public Finding Against(IRequirement requirement, string subject, Limit limit, bool met, string reason, string observed) =>

@@ -139,7 +139,7 @@ internal static class DemoVerb
     private static async Task<IssuedPacket?> PacketAsync(Scenario story, Session engineer, string folder, string key, string verifier, List<string> wrong, CancellationToken cancel)
     {
         Directory.CreateDirectory(folder);
-        using var answer = await engineer.SendAsync(HttpMethod.Post, "v1/packets", new { units = PacketUnits(story) }, cancel);
+        using var answer = await engineer.SendAsync(HttpMethod.Post, "v1/packets", new { units = PacketUnits(story), pin = engineer.Pin }, cancel);
         var said = await answer.Content.ReadAsStringAsync(cancel);
         if (!answer.IsSuccessStatusCode)
         {

@@ -22,16 +22,18 @@ public static class PacketBuilder
     public static UnsignedPacket Prepare(PacketRequest request)
     {
         var matter = new PacketMatter(request);
-        var files = new List<PacketFile>
+        var laid = PacketDocument.Write(matter);
+        var files = new List<PacketFile>(laid.Pdfs)
         {
-            new(Packet.Pdf, PacketDocument.Write(matter)),
             new(Packet.RecordsName, PacketFiles.Records(matter.Records)),
             new(Packet.FindingsName, PacketFiles.Findings(matter.Units.Select(u => u.Judgement))),
             new(Packet.ProofsName, PacketFiles.Proofs(matter.Checkpoint, matter.Proofs)),
             new(Packet.CheckpointName, Encoding.UTF8.GetBytes(request.CheckpointNote)),
         };
-        files.Add(new(Packet.ManifestName, PacketFiles.Manifest(request, matter, files)));
-        return new UnsignedPacket(new Packet(request.Packet, request.Draft, matter.ContractId, [.. matter.Units.Select(u => u.Id)], matter.Open.Count(), files), request.LogPublicKey);
+        files.Add(new(Packet.ManifestName, PacketFiles.Manifest(request, matter, laid, files)));
+        return new UnsignedPacket(
+            new Packet(request.Packet, request.Draft, matter.ContractId, [.. matter.Units.Select(u => u.Id)], matter.Open.Count(), matter.PendingItems, laid.Supplement, files),
+            request.LogPublicKey);
     }
 }
 

@@ -1,4 +1,4 @@
-using System.IO.Compression;
+using System.Globalization;
 using Traceability.Core.Events;
 using Traceability.Core.Records;
 using Traceability.Service.Operations;
@@ -15,40 +15,98 @@ public static class PacketEndpoints
 
     /// <param name="Units">Serials, all of one contract.</param>
     /// <param name="Draft">For the plant's own review: allowed with limits nobody has confirmed, and marked so on every page.</param>
-    public sealed record PacketAsked(IReadOnlyList<string> Units, bool Draft = false);
+    /// <param name="Pin">The PIN of the person who issues it; a draft needs none.</param>
+    public sealed record PacketAsked(IReadOnlyList<string> Units, bool Draft = false, string? Pin = null);
+
+    /// <param name="Pin">The PIN of the person who issues it.</param>
+    public sealed record SupplementAsked(string? Pin);
+
+    /// <param name="Units">Serials it is for; left out for all units of the delivery. A truck with units of two contracts has a certificate for each.</param>
+    /// <param name="Wording">"complete" or "withExceptions": the wording the engineer means to sign; left out for the one that applies.</param>
+    /// <param name="Pin">The PIN of the person who signs it.</param>
+    public sealed record CertificateAsked(string? Pin, IReadOnlyList<string>? Units = null, string? Wording = null);
 
     public static void MapPackets(this IEndpointRouteBuilder app)
     {
         var packets = app.MapGroup("/v1/packets").WithTags("Packets");
         packets.MapPost("", PostAsync).RequireAuthorization(Access.QualityEngineer)
             .WithSummary("Issue the record packet of one or more units of a contract")
-            .WithDescription("Judged at this moment on every record the store holds, which are sealed first. Refused with every reason: an unconfirmed limit, units of two contracts, an unknown unit.")
+            .WithDescription("Judged at this moment on every record the store holds, which are sealed first. Signed with the PIN and recorded, with what is still to come; a draft is neither. Refused with every reason: an unconfirmed limit, units of two contracts, an unknown unit.")
             .Produces<IssuedPacket>(201).ProducesProblem(409).ProducesProblem(422).ProducesProblem(503);
+        packets.MapPost("/{id}/supplements", SupplementAsync).RequireAuthorization(Access.QualityEngineer)
+            .WithSummary("Issue the next supplement to a packet")
+            .WithDescription("The forms of the packet's units that say something else than they did, the pages they replace, the pending items answered. Judged, sealed, signed and recorded as a packet is. Refused when nothing has changed.")
+            .Produces<IssuedPacket>(201).ProducesProblem(404).ProducesProblem(409).ProducesProblem(503);
+        var deliveries = app.MapGroup("/v1/deliveries").WithTags("Packets");
+        deliveries.MapPost("/{id}/certificates", CertifyAsync).RequireAuthorization(Access.QualityEngineer)
+            .WithSummary("Issue the load certificate of a delivery")
+            .WithDescription("Judged at this moment on every record the store holds, signed with the PIN. Refused with every open item that the contract does not allow at shipment, and when the wording asked for does not fit.")
+            .Produces<IssuedCertificate>(201).ProducesProblem(409).ProducesProblem(422);
+        deliveries.MapGet("/{id}/certificates", async (string id, PacketStore store, CancellationToken cancel) =>
+                Results.Json((await store.CertificatesAsync(id, cancel)).Select(c => c.Certificate), FactJson.Options))
+            .RequireAuthorization(Access.Read).WithSummary("The load certificates of a delivery, the newest first").Produces<IReadOnlyList<IssuedCertificate>>();
+        deliveries.MapGet("/{id}/certificates/{number}/certificate.pdf", async (string id, string number, PacketStore store, CancellationToken cancel) =>
+                (await store.CertificatesAsync(id, cancel)).FirstOrDefault(c => c.Certificate.Number.ToString(CultureInfo.InvariantCulture) == number) is { Pdf: { } pdf }
+                    ? Results.File(pdf, Pdf, $"load-certificate-{id}-{number}.pdf")
+                    : Problems.Result(Problems.Of(404, "certificate-unknown", "No such certificate", $"Delivery '{id}' has no certificate {number}.")))
+            .RequireAuthorization(Access.Read).WithSummary("A load certificate as it was issued").Produces(200, contentType: Pdf).ProducesProblem(404);
         packets.MapGet("", async (string? unit, PacketStore store, CancellationToken cancel) => Results.Json(await store.ListAsync(unit, 200, cancel), FactJson.Options))
             .RequireAuthorization(Access.Read).WithSummary("The packets issued, newest first; of one unit where it is named").Produces<IReadOnlyList<IssuedPacket>>();
         packets.MapGet("/{id}", async (string id, PacketStore store, CancellationToken cancel) =>
                 await store.FindAsync(id, cancel) is { } found ? Results.File(found.Zip, Zip, Mark(found.Packet) + id + ".zip") : NotFound(id))
             .RequireAuthorization(Access.Read).WithSummary("The packet as it was issued, a ZIP").Produces(200, contentType: Zip).ProducesProblem(404);
         packets.MapGet("/{id}/packet.pdf", async (string id, PacketStore store, CancellationToken cancel) =>
-                await store.FindAsync(id, cancel) is { } found ? Results.File(PdfOf(found.Zip), Pdf, Mark(found.Packet) + id + ".pdf") : NotFound(id))
+                await store.FindAsync(id, cancel) is { } found ? Results.File(PacketZip.Read(found.Zip, Packet.Pdf), Pdf, Mark(found.Packet) + id + ".pdf") : NotFound(id))
             .RequireAuthorization(Access.Read).WithSummary("The packet's PDF").Produces(200, contentType: Pdf).ProducesProblem(404);
     }
 
-    private static async Task<IResult> PostAsync(PacketAsked asked, HttpContext http, PacketDesk desk, CancellationToken cancel)
+    private static async Task<IResult> PostAsync(PacketAsked asked, HttpContext http, PacketDesk desk, Signing signing, CancellationToken cancel)
     {
-        if (asked.Units is not { Count: > 0 and <= MostUnits } || asked.Units.Any(u => !Subject.IsId(u, "unit")))
-            return Problems.Result(Problems.Of(422, "shape", "Which units?", $"units: must name 1 to {MostUnits} units by their serials. Use the serials as marked; split larger packets.",
-                ("errors", new[] { new { field = "units", limit = $"must name 1 to {MostUnits} units", remedy = "Use the serials as marked." } })));
+        if (asked.Units is not { Count: > 0 and <= MostUnits } || asked.Units.Any(u => !Subject.IsId(u, "unit"))) return NoUnits;
+        if (!asked.Draft && signing.Pin(http.User.PersonId(), asked.Pin) is { Problem: { } problem }) return Problems.Result(problem);
+        return await IssuedAsync("packet", http, async () => await desk.IssueAsync(asked.Units, asked.Draft, http.User.PersonId(), cancel));
+    }
+
+    private static async Task<IResult> SupplementAsync(string id, SupplementAsked asked, HttpContext http, PacketDesk desk, PacketStore store, Signing signing, CancellationToken cancel)
+    {
+        if (signing.Pin(http.User.PersonId(), asked.Pin) is { Problem: { } problem }) return Problems.Result(problem);
+        if (await store.FindAsync(id, cancel) is not { } found) return NotFound(id);
+        return await IssuedAsync("supplement", http, async () => await desk.SupplementAsync(found.Packet, http.User.PersonId(), cancel));
+    }
+
+    private static async Task<IResult> CertifyAsync(string id, CertificateAsked asked, HttpContext http, LoadCertificates certificates, Signing signing, CancellationToken cancel)
+    {
+        if (!Subject.IsId(id, "delivery")) return Problems.Result(Problems.Shape([new("id", "must be a delivery's number", "Use the number the load was recorded under.")]));
+        if (asked.Units?.Any(u => !Subject.IsId(u, "unit")) == true) return NoUnits;
+        if (asked.Wording is not (null or LoadCertificates.Complete or LoadCertificates.WithExceptions))
+            return Problems.Result(Problems.Shape([new("wording", $"must be {LoadCertificates.Complete} or {LoadCertificates.WithExceptions}, or be left out", "Leave it out for the wording that applies.")]));
+        if (signing.Pin(http.User.PersonId(), asked.Pin) is { Problem: { } problem }) return Problems.Result(problem);
         try
         {
-            var packet = await desk.IssueAsync(asked.Units, asked.Draft, http.User.PersonId(), cancel);
+            var certificate = await certificates.IssueAsync(id, asked.Units, asked.Wording, http.User.PersonId(), cancel);
+            http.Response.Headers.Location = FormattableString.Invariant($"/v1/deliveries/{Uri.EscapeDataString(id)}/certificates/{certificate.Number}/certificate.pdf");
+            return Results.Json(certificate, FactJson.Options, statusCode: 201);
+        }
+        catch (PacketRefusedException e)
+        {
+            return Refused("load certificate", e);
+        }
+    }
+
+    private static IResult NoUnits => Problems.Result(Problems.Of(422, "shape", "Which units?", $"units: must name 1 to {MostUnits} units by their serials. Use the serials as marked; split larger packets.",
+        ("errors", new[] { new { field = "units", limit = $"must name 1 to {MostUnits} units", remedy = "Use the serials as marked." } })));
+
+    private static async Task<IResult> IssuedAsync(string what, HttpContext http, Func<Task<IssuedPacket>> issue)
+    {
+        try
+        {
+            var packet = await issue();
             http.Response.Headers.Location = "/v1/packets/" + packet.Id;
             return Results.Json(packet, FactJson.Options, statusCode: 201);
         }
         catch (PacketRefusedException e)
         {
-            return Problems.Result(Problems.Of(409, "packet-refused", "The packet cannot be issued", string.Join(" ", e.Problems.Select(p => p.ToString())),
-                ("errors", e.Problems.Select(p => new { field = p.Field, limit = p.Limit, remedy = p.Remedy }).ToList())));
+            return Refused(what, e);
         }
         catch (PacketNotSealedException e)
         {
@@ -56,16 +114,11 @@ public static class PacketEndpoints
         }
     }
 
-    private static string Mark(IssuedPacket packet) => packet.Draft ? "DRAFT-" : "";
+    private static IResult Refused(string what, PacketRefusedException e) =>
+        Problems.Result(Problems.Of(409, "packet-refused", $"The {what} cannot be issued", string.Join(" ", e.Problems.Select(p => p.ToString())),
+            ("errors", e.Problems.Select(p => new { field = p.Field, limit = p.Limit, remedy = p.Remedy }).ToList())));
 
-    private static byte[] PdfOf(byte[] zip)
-    {
-        using var archive = new ZipArchive(new MemoryStream(zip));
-        using var content = archive.GetEntry(Packet.Pdf)!.Open();
-        using var copy = new MemoryStream();
-        content.CopyTo(copy);
-        return copy.ToArray();
-    }
+    private static string Mark(IssuedPacket packet) => packet.Draft ? "DRAFT-" : "";
 
     private static IResult NotFound(string id) =>
         Problems.Result(Problems.Of(404, "packet-unknown", "No such packet", $"'{id}' was not issued here. GET /v1/packets lists those that were."));

@@ -3,6 +3,7 @@ using System.IO.Compression;
 using System.Security.Cryptography;
 using System.Text;
 using System.Text.Json;
+using System.Text.Json.Serialization;
 using Traceability.Core.Records;
 using Traceability.Service.Log;
 
@@ -52,7 +53,7 @@ internal static class PacketFiles
         proofs = proofs.Select(p => new { record = p.RecordId, index = p.Index, hashes = p.Path.Select(Hex) }),
     });
 
-    public static byte[] Manifest(PacketRequest request, PacketMatter matter, IReadOnlyList<PacketFile> files) => Canonical(new
+    public static byte[] Manifest(PacketRequest request, PacketMatter matter, Pages.LaidOut laid, IReadOnlyList<PacketFile> files) => Canonical(new
     {
         format = Format,
         packet = request.Packet,
@@ -61,7 +62,19 @@ internal static class PacketFiles
         contract = matter.ContractId,
         units = matter.Units.Select(u => u.Id),
         judgements = matter.Units.ToDictionary(u => u.Id, u => u.Judgement.Hash),
+        judgedInPlant = matter.Units.ToDictionary(u => u.Id, u => u.InPlant),
         template = matter.Template.Id,
+        pending = matter.PendingItems,
+        pages = laid.Forms.GroupBy(f => f.Key.Unit, StringComparer.Ordinal)
+            .ToDictionary(g => g.Key, g => g.ToDictionary(f => f.Key.Form, f => new { from = f.Value.From, through = f.Value.Through, content = f.Value.Content })),
+        supplement = laid.Supplement is not { } made ? null : new
+        {
+            packet = made.Packet,
+            number = made.Number,
+            manifestSha256 = request.Supplements!.ManifestSha256,
+            forms = made.Forms.Select(f => new { unit = f.Unit, form = f.Form, replaces = f.Replaces is not { } r ? null : new { document = r.Document, from = r.From, through = r.Through } }),
+            answers = made.Answers,
+        },
         issuedAt = request.IssuedAt.UtcDateTime.ToString("yyyy-MM-dd'T'HH:mm:ss'Z'", CultureInfo.InvariantCulture),
         issuedBy = request.IssuedBy,
         log = new { origin = matter.Checkpoint.Origin, size = matter.Checkpoint.Size, root = Hex(matter.Checkpoint.Root) },
@@ -73,7 +86,9 @@ internal static class PacketFiles
         Encoding.ASCII.GetBytes(string.Concat(files.Select(f => $"{Hex(SHA256.HashData(f.Bytes))}  {f.Name}\n")));
 
     private static byte[] Canonical<T>(T value) =>
-        CanonicalJson.Canonicalize(JsonSerializer.SerializeToUtf8Bytes(value, JsonSerializerOptions.Web));
+        CanonicalJson.Canonicalize(JsonSerializer.SerializeToUtf8Bytes(value, Json));
+
+    private static readonly JsonSerializerOptions Json = new(JsonSerializerDefaults.Web) { DefaultIgnoreCondition = JsonIgnoreCondition.WhenWritingNull };
 
     private static string Hex(byte[] bytes) => Convert.ToHexStringLower(bytes);
 }
@@ -101,5 +116,15 @@ public static class PacketZip
         }
 
         return stream.ToArray();
+    }
+
+    /// <summary>One file out of a ZIP.</summary>
+    public static byte[] Read(byte[] zip, string name)
+    {
+        using var archive = new ZipArchive(new MemoryStream(zip));
+        using var content = archive.GetEntry(name)!.Open();
+        using var copy = new MemoryStream();
+        content.CopyTo(copy);
+        return copy.ToArray();
     }
 }

@@ -8,7 +8,9 @@ using Traceability.Service.Log;
 namespace Traceability.Service.Packets;
 
 /// <summary>One unit as the pages read it.</summary>
-internal sealed record UnitMatter(string Id, UnitFile File, Judgement Judgement, IReadOnlyList<Record> Records)
+/// <param name="Judgement">By the contract's limits alone. The plant's own tighter ones are its own affair.</param>
+/// <param name="InPlant">Hash of the judgement by all limits, which the unit's page in the plant shows.</param>
+internal sealed record UnitMatter(string Id, UnitFile File, Judgement Judgement, string InPlant, IReadOnlyList<Record> Records)
 {
     public string? Product => File.Drawing?.Fact.Product;
 
@@ -41,14 +43,14 @@ internal sealed class PacketMatter
         var problems = new List<PacketProblem>();
         Checkpoint = Check(request, problems);
         Units = [.. request.Units.Select(u => Unit(u, problems))];
-        Contract = OneContract(problems);
+        Contract = OneContract(Units, problems);
         Template = request.Template ?? PacketTemplate.For(Contract?.Fact.Agency ?? "");
         Records = [.. Units.SelectMany(u => u.Records).DistinctBy(r => r.Id).OrderBy(r => r.Position).ThenBy(r => r.Id)];
         _lines = Records.Select((r, i) => (r.Id, i)).ToDictionary(x => x.Id, x => x.i + 1);
         _proofs = request.Proofs.DistinctBy(p => p.RecordId).ToDictionary(p => p.RecordId);
         CheckProofs(problems);
         CheckMoment(problems);
-        if (!request.Draft) CheckLimits(problems);
+        if (!request.Draft) problems.AddRange(UnconfirmedLimits(Units));
         if (problems.Count > 0) throw new PacketRefusedException(problems);
     }
 
@@ -98,12 +100,34 @@ internal sealed class PacketMatter
     public static bool IsBreach(Hold hold) =>
         hold.State is HoldState.PassedWithoutRelease or HoldState.CannotTell or HoldState.Overridden || hold.Contradicted || hold.Breach;
 
+    /// <summary>What is to be said of such a hold, in a sentence.</summary>
+    public static string Statement(Hold hold) =>
+        hold.Cause ?? (hold.Contradicted ? "Later evidence contradicts the release." : "The step was not taken on a release that came before it.");
+
     public static IEnumerable<SetAside> Conflicts(UnitMatter unit) =>
         unit.File.SetAside.Where(s => s.Kind is SetAsideKind.Conflict or SetAsideKind.Unreadable);
 
     public bool AllSettled => !Open.Any() && !Breaches.Any() && !Units.Any(u => Conflicts(u).Any());
 
-    public static bool IsOpen(Finding finding) => !finding.Allows;
+    /// <summary>Whether a finding is about the documents themselves: this one is what it waits for.</summary>
+    public static bool IsOfDocuments(Finding finding) => finding.Requirement is "ship.documents" or "acceptance.supplements";
+
+    public static bool IsOpen(Finding finding) => !finding.Allows && !IsOfDocuments(finding);
+
+    /// <summary>The clause under which a unit may be shipped while this finding is pending; null when none allows it.</summary>
+    public string? PendingAllowedBy(Finding finding) => Template.PendingAllowedBy(finding);
+
+    /// <summary>Results that are still to come and may come after shipment.</summary>
+    public IEnumerable<(UnitMatter Unit, Finding Finding)> Pending => Open.Where(o => PendingAllowedBy(o.Finding) is not null);
+
+    public IReadOnlyList<PendingItem> PendingItems => [.. Pending.Select(p => new PendingItem(p.Unit.Id, p.Finding.Requirement, Short(p.Finding.Subject)))];
+
+    private static string Short(string text) => text.Length <= 200 ? text : text[..200];
+
+    /// <summary>Of what an earlier packet said is to come: what has come since, with any result.</summary>
+    public IReadOnlyList<PendingItem> Answered =>
+        Request.Supplements is not { } earlier ? [] : [.. earlier.Pending.Where(p =>
+            Units.FirstOrDefault(u => u.Id == p.Unit) is not { } unit || !unit.Judgement.Findings.Any(f => f.Verdict == Verdict.Pending && f.Requirement == p.Requirement && Short(f.Subject) == p.Subject))];
 
     /// <summary>Allowed, and not simply met: a certificate has to name it.</summary>
     public static bool IsException(Finding finding) =>
@@ -114,16 +138,26 @@ internal sealed class PacketMatter
     {
         if (finding.Limit.Length == 0) return [];
         var asked = Rules.All.FirstOrDefault(r => r.Id == finding.Requirement)?.Limits ?? [];
-        var cited = (unit.File.Profile?.Fact.Limits ?? []).Where(l => l.Source == finding.Source && asked.Contains(l.Key)).ToList();
+        var cited = (unit.File.Profile?.Fact.Limits ?? []).Where(l => l.Source == finding.Source).ToList();
         var printed = cited.Where(l => l.Printed == finding.Limit).ToList();
-        return printed.Count > 0 ? printed : cited;
+        // The key a requirement asks for may be the beginning of the limit's: one for a size, a grade or a product.
+        return printed.Count > 0 ? printed : [.. cited.Where(l => asked.Any(a => l.Key.StartsWith(a.Split('<')[0], StringComparison.Ordinal)))];
     }
 
     /// <summary>
     /// Confirmed is: somebody read it on a named page on a day, or an approved document whose record is in the packet states it.
     /// </summary>
     public static bool IsConfirmed(UnitMatter unit, Finding finding) =>
-        finding.Source.Mark == SourceMark.Recorded || (LimitsOf(unit, finding) is { Count: > 0 } limits ? limits.All(IsConfirmed) : finding.LimitConfirmed);
+        finding.Source.Mark == SourceMark.Recorded || (LimitsOf(unit, finding) is { Count: > 0 } limits ? limits.All(l => Confirmed(unit, l) is not null) : finding.LimitConfirmed);
+
+    /// <summary>When and on which page somebody read a limit: as the profile states it, or recorded since; null when nobody did.</summary>
+    public static (DateOnly On, string Page)? Confirmed(UnitMatter unit, Limit limit)
+    {
+        if (limit is { ConfirmedBy: not null, ConfirmedOn: { } on, ConfirmedPage: { } page }) return (on, page);
+        var profile = unit.File.Profile?.Fact;
+        return unit.File.Of<ProfileConfirmed>().LastOrDefault(c => c.Fact.Profile == profile?.Profile && c.Fact.Version == profile.Version && c.Fact.Key == limit.Key) is { } read
+            ? (read.Fact.ConfirmedOn, read.Fact.Page) : null;
+    }
 
     private static Checkpoint Check(PacketRequest request, List<PacketProblem> problems)
     {
@@ -136,7 +170,7 @@ internal sealed class PacketMatter
             ?? throw new PacketRefusedException([new("checkpoint", "is not signed by the log's key", "Ask for the newest checkpoint of the log and try again.")]);
     }
 
-    private static UnitMatter Unit(PacketUnit unit, List<PacketProblem> problems)
+    private UnitMatter Unit(PacketUnit unit, List<PacketProblem> problems)
     {
         var id = unit.Dossier.Unit.Id;
         if (unit.Judgement.Unit != unit.Dossier.Unit)
@@ -144,17 +178,18 @@ internal sealed class PacketMatter
         var file = Assemble.Unit(unit.Dossier);
         if (file.Scheduled is null)
             problems.Add(new("units", $"{id} was never scheduled: no record says which drawing and contract it belongs to", "Record unit.scheduled, or correct the serial."));
-        return new UnitMatter(id, file, PlantLimits.LeftOut(unit.Judgement, file), UnitMatter.RecordsOf(unit.Dossier, file));
+        return new UnitMatter(id, file, Judge.ByContract(file, Request.IssuedAt), unit.Judgement.Hash, UnitMatter.RecordsOf(unit.Dossier, file));
     }
 
-    private Entry<ContractOpened>? OneContract(List<PacketProblem> problems)
+    /// <summary>The contract that all units belong to; null, and a problem, where there is none or more than one.</summary>
+    public static Entry<ContractOpened>? OneContract(IReadOnlyList<UnitMatter> units, List<PacketProblem> problems)
     {
-        var contracts = Units.Where(u => u.File.Assigned is not null).Select(u => u.File.Assigned!.Value.Contract).Distinct(StringComparer.Ordinal).ToList();
+        var contracts = units.Where(u => u.File.Assigned is not null).Select(u => u.File.Assigned!.Value.Contract).Distinct(StringComparer.Ordinal).ToList();
         if (contracts.Count > 1)
-            problems.Add(new("units", $"belong to {contracts.Count} contracts: {string.Join(", ", contracts)}", "Issue one packet per contract; a packet never shows another contract's units."));
-        var contract = Units.Select(u => u.File.Contract).FirstOrDefault(c => c is not null);
-        if (contract is null && contracts.Count > 0)
-            problems.Add(new("units", $"contract {contracts[0]} is not recorded", "Record contract.opened with the profile it adopted."));
+            problems.Add(new("units", $"belong to {contracts.Count} contracts: {string.Join(", ", contracts)}", "Issue one document per contract; none shows another contract's units."));
+        var contract = units.Select(u => u.File.Contract).FirstOrDefault(c => c is not null);
+        if (contract is null)
+            problems.Add(new("units", contracts.Count > 0 ? $"contract {contracts[0]} is not recorded" : "belong to no contract", contracts.Count > 0 ? "Record contract.opened with the profile it adopted." : "Allocate stock units to a contract first."));
         return contract;
     }
 
@@ -180,27 +215,25 @@ internal sealed class PacketMatter
             problems.Add(new("issuedAt", $"is before the last record, of {last:yyyy-MM-dd HH:mm:ss zzz}", "Issue the packet after its last evidence."));
     }
 
-    private void CheckLimits(List<PacketProblem> problems)
+    /// <summary>The limits that units were judged by and that nobody compared with a page of their document.</summary>
+    public static IReadOnlyList<PacketProblem> UnconfirmedLimits(IReadOnlyList<UnitMatter> units)
     {
-        foreach (var (unit, finding) in Units.SelectMany(u => u.Judgement.Findings.Where(f => f.Limit.Length > 0).Select(f => (u, f))))
+        var problems = new List<PacketProblem>();
+        foreach (var (unit, finding) in units.SelectMany(u => u.Judgement.Findings.Where(f => f.Limit.Length > 0).Select(f => (u, f))))
         {
             if (IsConfirmed(unit, finding)) continue;
-            var doubtful = LimitsOf(unit, finding).Where(l => !IsConfirmed(l)).ToList();
+            var doubtful = LimitsOf(unit, finding).Where(l => Confirmed(unit, l) is null).ToList();
             problems.AddRange(doubtful.Select(l => new PacketProblem($"limit {l.Key}",
                 $"\"{l.Printed}\" of {Cited(l.Source)} is not confirmed against a page of that document", Confirm)));
             if (doubtful.Count == 0)
                 problems.Add(new($"requirement {finding.Requirement}", $"its limit of {Cited(finding.Source)} is not confirmed against a page of that document", Confirm));
         }
 
-        var distinct = problems.Distinct().ToList();
-        problems.Clear();
-        problems.AddRange(distinct);
+        return [.. problems.Distinct()];
     }
 
     private const string Confirm =
         "The quality engineer reads the page and publishes the profile with who confirmed it, when and which page; or issue a draft for the plant's own review.";
-
-    private static bool IsConfirmed(Limit limit) => limit is { ConfirmedBy: not null, ConfirmedOn: not null, ConfirmedPage: not null };
 
     public static string Cited(Citation source) => string.Join(", ", new[] { source.Document, source.Edition, source.Clause }.Where(s => s is not null));
 }

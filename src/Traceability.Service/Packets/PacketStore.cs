@@ -1,9 +1,22 @@
+using System.Text.Json;
 using Npgsql;
+using Traceability.Core.Events;
 
 namespace Traceability.Service.Packets;
 
 /// <summary>A packet as it was issued.</summary>
-public sealed record IssuedPacket(string Id, DateTimeOffset IssuedAt, string IssuedBy, bool Draft, string Contract, IReadOnlyList<string> Units, int OpenItems, string Sha256, int Size);
+/// <param name="SupplementTo">The packet it supplements; null for a packet of its own.</param>
+/// <param name="Pending">Results that were still to come and with which the contract allows shipment.</param>
+/// <param name="Answers">Of the packet's pending items those that a supplement answers.</param>
+public sealed record IssuedPacket(
+    string Id, DateTimeOffset IssuedAt, string IssuedBy, bool Draft, string Contract, IReadOnlyList<string> Units, int OpenItems, string Sha256, int Size,
+    string? SupplementTo = null, int? SupplementNumber = null, IReadOnlyList<PendingItem>? Pending = null, IReadOnlyList<PendingItem>? Answers = null);
+
+/// <summary>A load certificate as it was issued.</summary>
+/// <param name="Number">Number among the delivery's certificates, from 1; the newest stands.</param>
+/// <param name="Record">Id of the record that says so.</param>
+/// <param name="Exceptions">What it lists as not certified or not simply met.</param>
+public sealed record IssuedCertificate(string Delivery, int Number, DateTimeOffset IssuedAt, string IssuedBy, string Contract, IReadOnlyList<string> Units, int Exceptions, string Sha256, Guid Record);
 
 /// <summary>Issued packets, kept as the ZIP that was handed out, and the manifests that wait for the signer.</summary>
 public sealed class PacketStore(NpgsqlDataSource source)
@@ -27,6 +40,23 @@ public sealed class PacketStore(NpgsqlDataSource source)
             zip bytea not null
         );
 
+        alter table trace.packet add column if not exists supplement_to text null, add column if not exists supplement_number int null,
+            add column if not exists pending jsonb not null default '[]', add column if not exists answers jsonb null;
+
+        create table if not exists trace.load_certificate (
+            delivery text not null,
+            number int not null,
+            issued_at timestamptz not null,
+            issued_by text not null,
+            contract text not null,
+            units text[] not null,
+            exceptions int not null,
+            sha256 text not null,
+            record uuid not null,
+            pdf bytea not null,
+            primary key (delivery, number)
+        );
+
         create table if not exists trace.manifest (
             packet text primary key,
             bytes bytea not null,
@@ -40,7 +70,7 @@ public sealed class PacketStore(NpgsqlDataSource source)
         );
         """;
 
-    private const string Columns = "id, issued_at, issued_by, draft, contract, units, open_items, sha256, octet_length(zip)";
+    private const string Columns = "id, issued_at, issued_by, draft, contract, units, open_items, sha256, octet_length(zip), supplement_to, supplement_number, pending, answers";
 
     public async Task<long> NextNumberAsync(CancellationToken cancel)
     {
@@ -56,15 +86,76 @@ public sealed class PacketStore(NpgsqlDataSource source)
         return (byte[]?)await command.ExecuteScalarAsync(cancel);
     }
 
-    public async Task AddAsync(IssuedPacket packet, byte[] zip, CancellationToken cancel)
+    /// <summary>Keeps a packet in the transaction that records it.</summary>
+    public static async Task AddAsync(NpgsqlConnection connection, IssuedPacket packet, byte[] zip, CancellationToken cancel)
     {
-        await using var command = source.CreateCommand("""
-            insert into trace.packet (id, issued_at, issued_by, draft, contract, units, open_items, sha256, zip)
-            values ($1, $2, $3, $4, $5, $6, $7, $8, $9)
-            """);
-        foreach (var value in new object[] { packet.Id, packet.IssuedAt.UtcDateTime, packet.IssuedBy, packet.Draft, packet.Contract, packet.Units.ToArray(), packet.OpenItems, packet.Sha256, zip })
+        await using var command = new NpgsqlCommand("""
+            insert into trace.packet (id, issued_at, issued_by, draft, contract, units, open_items, sha256, zip, supplement_to, supplement_number, pending, answers)
+            values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12::jsonb, $13::jsonb)
+            """, connection);
+        foreach (var value in new[]
+        {
+            packet.Id, packet.IssuedAt.UtcDateTime, packet.IssuedBy, packet.Draft, packet.Contract, packet.Units.ToArray(), packet.OpenItems, packet.Sha256, zip,
+            packet.SupplementTo, packet.SupplementNumber, JsonSerializer.Serialize(packet.Pending ?? [], FactJson.Options), packet.Answers is { } answers ? JsonSerializer.Serialize(answers, FactJson.Options) : (object?)null,
+        })
+            command.Parameters.Add(new() { Value = value ?? DBNull.Value });
+        await command.ExecuteNonQueryAsync(cancel);
+    }
+
+    /// <summary>The ZIP of a packet and those of its supplements, in order.</summary>
+    public async Task<IReadOnlyList<byte[]>> WithSupplementsAsync(string id, CancellationToken cancel)
+    {
+        await using var command = source.CreateCommand("select zip from trace.packet where id = $1 or supplement_to = $1 order by supplement_number nulls first");
+        command.Parameters.Add(new() { Value = id });
+        await using var rows = await command.ExecuteReaderAsync(cancel);
+        var zips = new List<byte[]>();
+        while (await rows.ReadAsync(cancel)) zips.Add(rows.GetFieldValue<byte[]>(0));
+        return zips;
+    }
+
+    /// <summary>How many supplements a packet has, in the transaction that records the next.</summary>
+    public static async Task<int> SupplementsAsync(NpgsqlConnection connection, string packet, CancellationToken cancel)
+    {
+        await using var command = new NpgsqlCommand("select count(*)::int from trace.packet where supplement_to = $1", connection) { Parameters = { new() { Value = packet } } };
+        return (int)(await command.ExecuteScalarAsync(cancel))!;
+    }
+
+    /// <summary>How many certificates a delivery has, in the transaction that records the next.</summary>
+    public static async Task<int> CertificatesAsync(NpgsqlConnection connection, string delivery, CancellationToken cancel)
+    {
+        await using var command = new NpgsqlCommand("select count(*)::int from trace.load_certificate where delivery = $1", connection) { Parameters = { new() { Value = delivery } } };
+        return (int)(await command.ExecuteScalarAsync(cancel))!;
+    }
+
+    /// <summary>Keeps a load certificate in the transaction that records it.</summary>
+    public static async Task AddAsync(NpgsqlConnection connection, IssuedCertificate certificate, byte[] pdf, CancellationToken cancel)
+    {
+        await using var command = new NpgsqlCommand($"insert into trace.load_certificate ({CertificateColumns}, pdf) values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)", connection);
+        foreach (var value in new object[]
+        {
+            certificate.Delivery, certificate.Number, certificate.IssuedAt.UtcDateTime, certificate.IssuedBy, certificate.Contract, certificate.Units.ToArray(),
+            certificate.Exceptions, certificate.Sha256, certificate.Record, pdf,
+        })
             command.Parameters.Add(new() { Value = value });
         await command.ExecuteNonQueryAsync(cancel);
+    }
+
+    private const string CertificateColumns = "delivery, number, issued_at, issued_by, contract, units, exceptions, sha256, record";
+
+    /// <summary>The certificates of a delivery, the newest first, with their PDFs.</summary>
+    public async Task<IReadOnlyList<(IssuedCertificate Certificate, byte[] Pdf)>> CertificatesAsync(string delivery, CancellationToken cancel)
+    {
+        await using var command = source.CreateCommand($"select {CertificateColumns}, pdf from trace.load_certificate where delivery = $1 order by number desc");
+        command.Parameters.Add(new() { Value = delivery });
+        await using var rows = await command.ExecuteReaderAsync(cancel);
+        var found = new List<(IssuedCertificate, byte[])>();
+        while (await rows.ReadAsync(cancel))
+        {
+            found.Add((new(rows.GetString(0), rows.GetInt32(1), rows.GetFieldValue<DateTimeOffset>(2), rows.GetString(3), rows.GetString(4), rows.GetFieldValue<string[]>(5),
+                rows.GetInt32(6), rows.GetString(7), rows.GetGuid(8)), rows.GetFieldValue<byte[]>(9)));
+        }
+
+        return found;
     }
 
     public async Task<(IssuedPacket Packet, byte[] Zip)?> FindAsync(string id, CancellationToken cancel)
@@ -72,7 +163,7 @@ public sealed class PacketStore(NpgsqlDataSource source)
         await using var command = source.CreateCommand($"select {Columns}, zip from trace.packet where id = $1");
         command.Parameters.Add(new() { Value = id });
         await using var row = await command.ExecuteReaderAsync(cancel);
-        return await row.ReadAsync(cancel) ? (Read(row), row.GetFieldValue<byte[]>(9)) : null;
+        return await row.ReadAsync(cancel) ? (Read(row), row.GetFieldValue<byte[]>(13)) : null;
     }
 
     /// <summary>The newest packets first.</summary>
@@ -88,9 +179,13 @@ public sealed class PacketStore(NpgsqlDataSource source)
     }
 
     private static IssuedPacket Read(NpgsqlDataReader row) => new(
-        row.GetString(0), row.GetFieldValue<DateTimeOffset>(1), row.GetString(2), row.GetBoolean(3), row.GetString(4), row.GetFieldValue<string[]>(5), row.GetInt32(6), row.GetString(7), row.GetInt32(8));
+        row.GetString(0), row.GetFieldValue<DateTimeOffset>(1), row.GetString(2), row.GetBoolean(3), row.GetString(4), row.GetFieldValue<string[]>(5), row.GetInt32(6), row.GetString(7), row.GetInt32(8),
+        row.IsDBNull(9) ? null : row.GetString(9), row.IsDBNull(10) ? null : row.GetInt32(10), Items(row, 11), row.IsDBNull(12) ? null : Items(row, 12));
+
+    private static IReadOnlyList<PendingItem> Items(NpgsqlDataReader row, int column) => JsonSerializer.Deserialize<IReadOnlyList<PendingItem>>(row.GetString(column), FactJson.Options)!;
 
     /// <summary>Lays a manifest before the signer.</summary>
+    /// <param name="packet">Name it is offered under; never used again.</param>
     public async Task OfferAsync(string packet, byte[] manifest, CancellationToken cancel)
     {
         await using var command = source.CreateCommand("insert into trace.manifest (packet, bytes) values ($1, $2)");

@@ -1,5 +1,8 @@
 using System.Text.Json;
 using System.Text.Json.Serialization;
+using Traceability.Core.Events;
+using Traceability.Core.Judging;
+using Traceability.Service.Packets.Pages;
 
 namespace Traceability.Service.Packets;
 
@@ -30,13 +33,27 @@ public sealed record ProductExemption(string Product, string Clause);
 /// <summary>The wording a quality engineer signs, by what is open. Nothing open may be signed under "complete".</summary>
 public sealed record CertificationWording(string Complete, string WithExceptions, string WithOpenItems);
 
+/// <summary>The certificate that goes with a truck.</summary>
+/// <param name="Complete">Wording that is signed when nothing is open.</param>
+/// <param name="WithExceptions">Wording when something is listed as not certified, or not simply met.</param>
+public sealed record LoadCertificateForm(string Number, string Title, string Clause, string Complete, string WithExceptions, IReadOnlyList<string> Signatures);
+
 /// <summary>How one agency wants its packet: data, one file per agency under Templates/.</summary>
+/// <param name="LargestPdfKilobytes">Size of a file above which the agency wants the PDF in parts; null when it sets none.</param>
 public sealed record PacketTemplate(
     string Id, string Agency, string Title, string Specification, string Introduction, IReadOnlyList<PacketForm> Forms,
-    CertificationWording Certification, IReadOnlyList<string> Signatures, string HeatIndexTitle, string ProofTitle, string CertificationTitle)
+    CertificationWording Certification, IReadOnlyList<string> Signatures, string HeatIndexTitle, string ProofTitle, string CertificationTitle,
+    LoadCertificateForm LoadCertificate, int? LargestPdfKilobytes = null)
 {
     /// <summary>Agency of the template that is used where no other fits.</summary>
     public const string AnyAgency = "*";
+
+    /// <summary>
+    /// The clause under which a unit may be shipped while a finding is pending; null when none allows it, or it is not pending.
+    /// What stands before shipping itself can never come after it.
+    /// </summary>
+    public string? PendingAllowedBy(Finding finding) =>
+        finding is { Verdict: Verdict.Pending, Hold: HoldKind.Acceptance } ? Forms.FirstOrDefault(f => f.Section == UnitForms.SectionOf(finding))?.PendingAllowedBy : null;
 
     private static readonly JsonSerializerOptions Json = new(JsonSerializerDefaults.Web)
     {

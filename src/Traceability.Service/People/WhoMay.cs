@@ -68,7 +68,7 @@ public static class WhoMay
         new(Access.Receipts, "Ask what became of facts that were sent", Everybody) { Devices = true, RevokedDevices = true },
         new(Access.Kiosk, "Sign a person on at a kiosk", [], "By the kiosk's device, with badge and PIN.") { Devices = true },
         new(Access.Release, "Release a hold that is ready", [Roles.PlantInspector, Roles.QualityEngineer], "Signed with the PIN; judged at that moment."),
-        new(Access.QualityEngineer, "Issue a record packet", [Roles.QualityEngineer]),
+        new(Access.QualityEngineer, "Issue a record packet, its supplement or a load certificate", [Roles.QualityEngineer], "Signed with the PIN; judged at that moment."),
         new(Access.SetApart, "Clear quarantined facts and drive parked ones through again", [Roles.Administrator], "Whether a station may send, not whether a piece is good."),
         new(Access.Administrator, "Make enrolment codes, revoke devices, tie their sources", [Roles.Administrator]),
         new(Access.People, "See who is in the register and bring people in", [Roles.Administrator], "A secret that an administrator gave signs nothing until its owner chose another."),

@@ -95,6 +95,9 @@ internal sealed record UnitCase(IReadOnlyList<Record> Records, DateTimeOffset At
 
     public Judgement Judge() => Traceability.Core.Judging.Judge.Dossier(new Dossier(Subject.Unit(Unit), Records.Count, Records), At);
 
+    /// <summary>By the contract's limits alone.</summary>
+    public Judgement ByContract() => Traceability.Core.Judging.Judge.ByContract(Assemble.Unit(new Dossier(Subject.Unit(Unit), Records.Count, Records)), At);
+
     public IReadOnlyList<Finding> Findings(string requirement) => [.. Judge().Findings.Where(f => f.Requirement == requirement)];
 
     public Finding Finding(string requirement, string? subject = null)

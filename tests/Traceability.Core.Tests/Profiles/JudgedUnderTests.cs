@@ -25,6 +25,18 @@ public sealed class JudgedUnderTests
     }
 
     [Fact]
+    public void By_the_contract_alone_the_plans_limits_judge_nothing()
+    {
+        var tighter = Under(p => p with { PlanLimits = [Of("fresh.temperature.max", "60", "F", LimitRank.PlantPlan)] });
+        var only = Under(p => p with { Limits = [.. p.Limits.Where(l => l.Key != "fresh.temperature.max")], PlanLimits = [Of("fresh.temperature.max", "60", "F", LimitRank.PlantPlan)] });
+
+        Assert.DoesNotContain(tighter.ByContract().Findings, f => f.Limit == "60 F" || f.Verdict == Verdict.NotMet);
+        Assert.Contains(only.Findings("place.temperature"), f => f.Verdict == Verdict.NotMet);
+        Assert.Equal(Verdict.NotApplicable, Assert.Single(only.ByContract().Findings, f => f.Requirement == "place.temperature").Verdict);
+        Assert.Equal(Good.Judge().Hash, Good.ByContract().Hash);
+    }
+
+    [Fact]
     public void A_limit_for_the_units_product_holds_and_one_for_another_does_not()
     {
         UnitCase For(string product) => Under(p => p with { Limits = [.. p.Limits, Of(LimitKeys.For("fresh.temperature.max", product), "60", "F")] });

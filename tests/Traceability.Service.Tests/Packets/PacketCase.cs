@@ -23,7 +23,9 @@ internal sealed record PacketCase(Scenario Story, IReadOnlyList<Record> Records,
     /// <summary>Units of the story with the releases their inspector gave.</summary>
     /// <param name="confirmed">Whether the limits of the profile are confirmed against their document, as the story has them.</param>
     /// <param name="change">Another content for a fact, or the fact itself; null leaves the fact out.</param>
-    public static PacketCase Of(int units = 1, Mishaps mishaps = Mishaps.None, bool confirmed = true, DateTimeOffset? until = null, Func<IFact, IFact?>? change = null)
+    /// <param name="also">Facts beside the story's, recorded a minute apart after its end.</param>
+    public static PacketCase Of(int units = 1, Mishaps mishaps = Mishaps.None, bool confirmed = true, DateTimeOffset? until = null, Func<IFact, IFact?>? change = null,
+        Func<IReadOnlyList<Record>, IEnumerable<IFact>>? also = null)
     {
         var story = PlantStory.RigidFrame(11, [.. Enumerable.Range(0, units).Select(i => new Casting(3 + i / 2, i == 0 ? mishaps : Mishaps.None))], Start, until: until, confirmed: confirmed);
         var sent = story.Facts.Select(f => (f.Event, f.Device, f.ArrivesAt))
@@ -40,7 +42,32 @@ internal sealed record PacketCase(Scenario Story, IReadOnlyList<Record> Records,
             records.Add(Record.Read(Record.Write(written, id, device, "intake", arrivesAt, arrivesAt.AddSeconds(1)), records.Count + 1));
         }
 
+        foreach (var (fact, i) in (also?.Invoke([.. records]) ?? []).Select((f, i) => (f, i))) records.Add(Recorded(fact, (until ?? story.End).AddMinutes(i), records.Count + 1));
         return new PacketCase(story, records, LogKey.FromSeed(Enumerable.Range(0, 32).Select(i => (byte)i).ToArray()), (until ?? story.End).AddDays(1));
+    }
+
+    /// <summary>A fact as it stands in the store, told by the quality engineer.</summary>
+    public static Record Recorded(IFact fact, DateTimeOffset at, long position)
+    {
+        var sent = CloudEvent.Read(JsonSerializer.SerializeToUtf8Bytes(new JsonObject
+        {
+            ["specversion"] = "1.0",
+            ["id"] = string.Create(CultureInfo.InvariantCulture, $"also-{position}"),
+            ["source"] = "/office/1",
+            ["type"] = FactCatalog.Of(fact).Type,
+            ["time"] = at.ToString("yyyy-MM-dd'T'HH:mm:sszzz", CultureInfo.InvariantCulture),
+            ["person"] = "p-101",
+            ["clockoffsetms"] = 0,
+            ["data"] = JsonNode.Parse(FactCatalog.Write(fact).GetRawText()),
+        }));
+        return Record.Read(Record.Write(sent, sent.RecordId, "office-1", "intake", at, at.AddSeconds(1)), position);
+    }
+
+    /// <summary>The same store with more facts in it.</summary>
+    public PacketCase With(params IFact[] more)
+    {
+        var last = Records.Max(r => r.RecordedAt).AddMinutes(1);
+        return this with { Records = [.. Records, .. more.Select((f, i) => Recorded(f, last.AddMinutes(i).ToOffset(Start.Offset), Records.Count + 1 + i))] };
     }
 
     public PacketRequest Request(bool draft = false, params string[] units)

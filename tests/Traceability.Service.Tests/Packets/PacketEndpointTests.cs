@@ -18,8 +18,10 @@ public sealed class PacketEndpointTests
 
     private static Scenario Story(bool confirmed = true) => PlantStory.RigidFrame(17, [new Casting(3), new Casting(3)], Start, confirmed: confirmed);
 
-    private static Task<HttpResponseMessage> AskAsync(HttpClient person, bool draft, params string[] units) =>
-        person.PostAsJsonAsync("/v1/packets", new { units, draft });
+    private static Task<HttpResponseMessage> AskAsync(PlantHost host, HttpClient person, bool draft, params string[] units) =>
+        person.PostAsJsonAsync("/v1/packets", new { units, draft, pin = Pin(host) });
+
+    private static string Pin(PlantHost host) => host.Credentials.Person(Plant.QualityEngineer.Id).Pin;
 
     [Fact]
     public async Task A_packet_is_issued_over_http_and_the_verifier_proves_it_with_the_signers_key()
@@ -29,7 +31,7 @@ public sealed class PacketEndpointTests
         await host.SendAsync(story.Facts);
         using var engineer = await host.SignInAsync(Plant.QualityEngineer);
 
-        using var answer = await AskAsync(engineer, false, story.Units[0]);
+        using var answer = await AskAsync(host, engineer, false, story.Units[0]);
         Assert.True(answer.StatusCode == HttpStatusCode.Created, await answer.Content.ReadAsStringAsync());
         var packet = await answer.Content.ReadFromJsonAsync<JsonElement>();
         var id = packet.GetProperty("id").GetString()!;
@@ -65,7 +67,7 @@ public sealed class PacketEndpointTests
         await host.SendAsync(story.Facts);
         using var engineer = await host.SignInAsync(Plant.QualityEngineer);
 
-        using var answer = await AskAsync(engineer, false, [.. story.Units]);
+        using var answer = await AskAsync(host, engineer, false, [.. story.Units]);
         var packet = await answer.Content.ReadFromJsonAsync<JsonElement>();
         using var archive = new ZipArchive(new MemoryStream(await engineer.GetByteArrayAsync("/v1/packets/" + packet.GetProperty("id").GetString())));
         using var manifest = JsonDocument.Parse(archive.GetEntry("manifest.json")!.Open());
@@ -73,7 +75,7 @@ public sealed class PacketEndpointTests
         foreach (var unit in story.Units)
         {
             var now = await engineer.GetFromJsonAsync<JsonElement>("/v1/units/" + unit);
-            Assert.Equal(now.GetProperty("judgement").GetString(), manifest.RootElement.GetProperty("judgements").GetProperty(unit).GetString());
+            Assert.Equal(now.GetProperty("judgement").GetString(), manifest.RootElement.GetProperty("judgedInPlant").GetProperty(unit).GetString());
         }
     }
 
@@ -85,7 +87,7 @@ public sealed class PacketEndpointTests
         await host.SendAsync(story.Facts);
         using var engineer = await host.SignInAsync(Plant.QualityEngineer);
 
-        using var answer = await AskAsync(engineer, false, story.Units[1]);
+        using var answer = await AskAsync(host, engineer, false, story.Units[1]);
 
         Assert.True(answer.StatusCode == HttpStatusCode.Created, await answer.Content.ReadAsStringAsync());
         Assert.Null(host.Services.GetService<LogSigner>());
@@ -98,13 +100,13 @@ public sealed class PacketEndpointTests
         var story = Story(confirmed: false);
         await host.SendAsync(story.Facts);
         using var engineer = await host.SignInAsync(Plant.QualityEngineer);
-        using var refused = await AskAsync(engineer, false, story.Units[0]);
+        using var refused = await AskAsync(host, engineer, false, story.Units[0]);
         Assert.Equal(HttpStatusCode.Conflict, refused.StatusCode);
         var problem = await refused.Content.ReadFromJsonAsync<JsonElement>();
         Assert.True(problem.GetProperty("errors").GetArrayLength() > 10);
         Assert.All(problem.GetProperty("errors").EnumerateArray(), e => Assert.Contains("not confirmed against a page", e.GetProperty("limit").GetString(), StringComparison.Ordinal));
 
-        using var draft = await AskAsync(engineer, true, story.Units[0]);
+        using var draft = await AskAsync(host, engineer, true, story.Units[0]);
         Assert.Equal(HttpStatusCode.Created, draft.StatusCode);
         var id = (await draft.Content.ReadFromJsonAsync<JsonElement>()).GetProperty("id").GetString();
         using var handed = await engineer.GetAsync($"/v1/packets/{id}/packet.pdf");
@@ -122,11 +124,11 @@ public sealed class PacketEndpointTests
 
         foreach (var person in new[] { inspector, administrator, auditor })
         {
-            using var answer = await AskAsync(person, false, "RF-0001");
+            using var answer = await AskAsync(host, person, false, "RF-0001");
             Assert.Equal(HttpStatusCode.Forbidden, answer.StatusCode);
         }
 
-        using var unsigned = await AskAsync(nobody, false, "RF-0001");
+        using var unsigned = await AskAsync(host, nobody, false, "RF-0001");
         Assert.Equal(HttpStatusCode.Unauthorized, unsigned.StatusCode);
         foreach (var path in new[] { "/v1/packets", "/v1/packets/PK-1", "/v1/packets/PK-1/packet.pdf" })
         {
@@ -147,10 +149,10 @@ public sealed class PacketEndpointTests
         await host.SendAsync(Story().Facts.Take(8));
         using var engineer = await host.SignInAsync(Plant.QualityEngineer);
 
-        using var unknown = await AskAsync(engineer, false, "RF-9999");
+        using var unknown = await AskAsync(host, engineer, false, "RF-9999");
         Assert.Equal(HttpStatusCode.Conflict, unknown.StatusCode);
         Assert.Contains("RF-9999", await unknown.Content.ReadAsStringAsync(), StringComparison.Ordinal);
-        using var none = await AskAsync(engineer, false);
+        using var none = await AskAsync(host, engineer, false);
         Assert.Equal(HttpStatusCode.UnprocessableEntity, none.StatusCode);
     }
 

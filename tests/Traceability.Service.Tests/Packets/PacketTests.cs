@@ -351,22 +351,55 @@ public sealed partial class PacketTests
         Assert.Contains("\"draft\":true", Encoding.UTF8.GetString(packet[Packet.ManifestName]), StringComparison.Ordinal);
     }
 
-    [Fact]
-    public void The_plants_own_tighter_limit_is_never_a_failure_in_it()
+    [Theory]
+    [InlineData(false)]
+    [InlineData(true)]
+    public void The_plants_own_tighter_limit_is_never_a_failure_in_it_and_both_judgements_are_named(bool besideTheContracts)
     {
         var own = new Citation("Plant's quality plan", SourceMark.Published, "3", "cover");
+        Limit Own(Limit l) => l with { Value = Reading.Parse("1/16"), Printed = "-1/16 in", Source = own, Rank = LimitRank.PlantPlan };
         var story = PacketCase.Of(change: f => f switch
         {
-            ProfilePublished p => p with { Limits = [.. p.Limits.Select(l => l.Key == "cover.reduction.soffit" ? l with { Value = Reading.Parse("1/16"), Printed = "-1/16 in", Source = own, Rank = LimitRank.PlantPlan } : l)] },
+            ProfilePublished p when besideTheContracts => p with { PlanLimits = [Own(p.Limits.Single(l => l.Key == "cover.reduction.soffit"))] },
+            ProfilePublished p => p with { Limits = [.. p.Limits.Select(l => l.Key == "cover.reduction.soffit" ? Own(l) : l)] },
             CloseUpInspected c => c with { Covers = [.. c.Covers.Select(x => x.BarMark == "A2" ? x with { CoverIn = Reading.Parse("1 3/8") } : x)] },
             _ => f,
         });
-        Assert.Contains(story.Unit("RF-0001").Judgement.Findings, f => f.Verdict == Verdict.NotMet && f.Source == own with { Mark = SourceMark.Published });
+        var inPlant = story.Unit("RF-0001").Judgement;
+        Assert.Contains(inPlant.Findings, f => f.Verdict == Verdict.NotMet && f.Source == own);
 
         var packet = story.Build(story.Request());
 
         Assert.DoesNotContain("NOT MET", Text(packet), StringComparison.Ordinal);
+        if (besideTheContracts) Assert.DoesNotContain("-1/16 in", Text(packet), StringComparison.Ordinal);
         Assert.DoesNotContain("notMet\"", Encoding.UTF8.GetString(packet[Packet.FindingsName]), StringComparison.Ordinal);
+        using var manifest = JsonDocument.Parse(packet[Packet.ManifestName]);
+        Assert.Equal(inPlant.Hash, manifest.RootElement.GetProperty("judgedInPlant").GetProperty("RF-0001").GetString());
+        Assert.NotEqual(inPlant.Hash, manifest.RootElement.GetProperty("judgements").GetProperty("RF-0001").GetString());
+    }
+
+    [Fact]
+    public void A_reading_beyond_the_plants_and_the_contracts_limit_is_a_failure_of_the_contracts()
+    {
+        var story = PacketCase.Of(change: f => f switch
+        {
+            ProfilePublished p => p with { PlanLimits = [p.Limits.Single(l => l.Key == "cover.reduction.soffit") with { Value = Reading.Parse("1/16"), Printed = "-1/16 in", Rank = LimitRank.PlantPlan }] },
+            CloseUpInspected c => c with { Covers = [.. c.Covers.Select(x => x.BarMark == "A2" ? x with { CoverIn = Reading.Parse("1/2") } : x)] },
+            _ => f,
+        });
+        var text = Text(story.Build(story.Request()));
+
+        Assert.Contains("NOT MET", text, StringComparison.Ordinal);
+        Assert.DoesNotContain("-1/16 in", text, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void A_limit_confirmed_by_a_record_of_its_own_is_confirmed()
+    {
+        var story = PacketCase.Of(confirmed: false, also: records => records.Select(r => r.Fact).OfType<ProfilePublished>().Take(1)
+            .SelectMany(p => p.Limits.Select(l => new ProfileConfirmed(p.Profile, p.Version, l.Key, l.Source.Document, "page 7-12", new DateOnly(2026, 2, 20)))));
+
+        Assert.Contains("Confirmed 2026-02-20, page 7-12", Text(Built(story)), StringComparison.Ordinal);
     }
 
     [Fact]

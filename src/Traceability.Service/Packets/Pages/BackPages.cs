@@ -79,7 +79,7 @@ internal static class BackPages
     {
         paper.Heading("Items open at the moment of issue");
         var rows = packet.Open.Select(o => new Cell[] { o.Unit.Id, o.Finding.Title, Cell.Strong(Words.Of(o.Finding.Verdict)), o.Finding.Reason })
-            .Concat(packet.Breaches.Select(b => new Cell[] { b.Unit.Id, "hold: " + Words.Of(b.Hold.Kind), Cell.Strong(Words.Of(b.Hold.State)), b.Hold.Contradicted ? "Later evidence contradicts the release." : "The step was not taken on a release that came before it." }))
+            .Concat(packet.Breaches.Select(b => new Cell[] { b.Unit.Id, "hold: " + Words.Of(b.Hold.Kind), Cell.Strong(Words.Of(b.Hold.State)), PacketMatter.Statement(b.Hold) }))
             .Concat(packet.Units.SelectMany(u => PacketMatter.Conflicts(u).Select(c => new Cell[] { u.Id, Words.OfType(c.Record.Type), Cell.Strong("CONFLICT"), c.Reason }))).ToList();
         paper.Table([new("Unit", 0.15), new("Item", 0.3), new("State", 0.15), new("Statement", 0.4)], rows);
     }

@@ -1,4 +1,7 @@
 using System.Globalization;
+using System.Security.Cryptography;
+using System.Text;
+using System.Text.RegularExpressions;
 using PdfSharp.Drawing;
 using PdfSharp.Pdf;
 
@@ -19,7 +22,7 @@ internal readonly record struct Cell(string Text, Face Face = Face.Regular, stri
 /// A stack of letter sheets that fills from the top: text, tables that break over pages with their head repeated, small
 /// drawings. Page numbers and the total are set when everything is laid out, so one pass is enough.
 /// </summary>
-internal sealed class Paper(PacketFonts fonts, PaperMarks marks)
+internal sealed partial class Paper(PacketFonts fonts, PaperMarks marks)
 {
     public const double Width = 612, Height = 792, Left = 54, Right = 36, Top = 84, Bottom = 52;
     public const double Inner = Width - Left - Right, Floor = Height - Bottom;
@@ -32,6 +35,9 @@ internal sealed class Paper(PacketFonts fonts, PaperMarks marks)
     private readonly List<Sheet> _sheets = [];
     private readonly Dictionary<string, int> _anchors = new(StringComparer.Ordinal);
     private readonly List<(string Title, int Page, int Level)> _outline = [];
+    private readonly Dictionary<string, FormSpan> _forms = new(StringComparer.Ordinal);
+    private readonly StringBuilder _content = new();
+    private (string Anchor, int From)? _open;
     private string _units = "";
     private string _form = "";
     private string? _heading;
@@ -47,6 +53,7 @@ internal sealed class Paper(PacketFonts fonts, PaperMarks marks)
     /// <summary>Starts a new sheet that belongs to these units.</summary>
     public void NewSheet(string units, string form = "")
     {
+        EndForm();
         _units = units;
         _form = "";
         Turn();
@@ -88,6 +95,7 @@ internal sealed class Paper(PacketFonts fonts, PaperMarks marks)
     public void FormHead(string anchor, string number, string title, string unit, string clause, double need = 190)
     {
         SetHeading();
+        EndForm();
         _form = "";
         if (_y > Top + 1)
         {
@@ -96,6 +104,8 @@ internal sealed class Paper(PacketFonts fonts, PaperMarks marks)
         }
 
         Mark(anchor, $"{number} {title}", 1);
+        _open = (anchor, _sheets.Count);
+        Says(number, title, unit, clause);
         var y = _y;
         const double height = 30;
         Op(g => g.DrawRectangle(Heavy, Shade, Left, y, Inner, height));
@@ -122,11 +132,13 @@ internal sealed class Paper(PacketFonts fonts, PaperMarks marks)
     public void Heading(string text)
     {
         SetHeading();
+        Says(text);
         _heading = text;
     }
 
     public void Paragraph(string text, double size = Body, Face face = Face.Regular, double indent = 0)
     {
+        Says(text);
         foreach (var line in Wrap(text, face, size, Inner - indent))
         {
             Need(size * Leading);
@@ -141,6 +153,7 @@ internal sealed class Paper(PacketFonts fonts, PaperMarks marks)
     /// <summary>Text as it is, line by line, in the fixed-width face; long lines are broken where they must be.</summary>
     public void Verbatim(string text, double size = 7)
     {
+        Says(text);
         foreach (var line in text.Split('\n'))
         {
             var rest = Wrap(line, Face.Mono, size, Inner - 12).DefaultIfEmpty("");
@@ -159,6 +172,7 @@ internal sealed class Paper(PacketFonts fonts, PaperMarks marks)
     /// <summary>A framed notice.</summary>
     public void Notice(string head, string text, double size = 8)
     {
+        Says(head, text);
         var lines = Wrap(text, Face.Regular, size, Inner - 14).ToList();
         var height = 6 + size * Leading * (lines.Count + 1) + 4;
         Need(height + 4);
@@ -190,6 +204,8 @@ internal sealed class Paper(PacketFonts fonts, PaperMarks marks)
 
     public void Table(IReadOnlyList<Column> columns, IReadOnlyList<Cell[]> rows, bool head = true, bool keep = false)
     {
+        foreach (var column in columns) Says(column.Title);
+        foreach (var cell in rows.SelectMany(r => r)) Says(cell.Text, cell.Small ?? "");
         var total = columns.Sum(c => c.Share);
         var widths = columns.Select(c => c.Share / total * Inner).ToArray();
         var headLines = columns.Select((c, i) => Wrap(c.Title, Face.Bold, TableSize, widths[i] - 2 * Pad).ToList()).ToArray();
@@ -239,8 +255,10 @@ internal sealed class Paper(PacketFonts fonts, PaperMarks marks)
     }
 
     /// <summary>A frame to draw in; the drawing gets its left, top and width.</summary>
-    public void Drawing(double height, Action<XGraphics, double, double, double> draw)
+    /// <param name="says">What it shows, in words: two drawings that show the same say the same.</param>
+    public void Drawing(double height, string says, Action<XGraphics, double, double, double> draw)
     {
+        Says(says);
         Need(height + 6);
         var top = _y;
         Op(g => draw(g, Left, top, Inner));
@@ -259,9 +277,32 @@ internal sealed class Paper(PacketFonts fonts, PaperMarks marks)
         _y += 14;
     }
 
+    /// <summary>The forms as laid out, by anchor. Complete after <see cref="Finish"/>.</summary>
+    public IReadOnlyDictionary<string, FormSpan> Forms => _forms;
+
+    private void Says(params ReadOnlySpan<string> texts)
+    {
+        if (_open is null) return;
+        foreach (var text in texts) _content.Append(text).Append('\n');
+    }
+
+    private void EndForm()
+    {
+        if (_open is not { } open) return;
+        // The line of a record in records.jsonl differs from packet to packet; what the form says does not.
+        var says = LineNumber().Replace(_content.ToString(), "#");
+        _forms[open.Anchor] = new FormSpan(open.From, _sheets.Count, Convert.ToHexStringLower(SHA256.HashData(Encoding.UTF8.GetBytes(says))));
+        _content.Clear();
+        _open = null;
+    }
+
+    [GeneratedRegex(@"#\d+")]
+    private static partial Regex LineNumber();
+
     /// <summary>Draws every sheet and sets the page numbers.</summary>
     public byte[] Finish(string title, string author, DateTimeOffset made)
     {
+        EndForm();
         using var document = new PdfDocument();
         document.Info.Title = title;
         document.Info.Author = author;
@@ -452,7 +493,7 @@ internal sealed class Paper(PacketFonts fonts, PaperMarks marks)
         }
 
         At(marks.Title, 34, Face.Bold, 8.6, false);
-        At("Packet " + marks.Packet, 34, Face.Bold, 8.6, true);
+        At(marks.Document, 34, Face.Bold, 8.6, true);
         At(Fit("Contract " + marks.Contract, Face.Regular, 8, Inner * 0.55), 46, Face.Regular, 8, false);
         At(Fit(sheet.Form, Face.Regular, 8, Inner * 0.42), 46, Face.Regular, 8, true);
         At(Fit(sheet.Units, Face.Regular, 8, Inner), 57, Face.Regular, 8, false);
@@ -472,4 +513,7 @@ internal sealed class Paper(PacketFonts fonts, PaperMarks marks)
 }
 
 /// <summary>What stands in the margins of every sheet.</summary>
-internal sealed record PaperMarks(string Title, string Packet, string Contract, string Foot, bool Draft);
+internal sealed record PaperMarks(string Title, string Document, string Contract, string Foot, bool Draft);
+
+/// <summary>Where a form stands, pages from 1, and the SHA-256 of what it says.</summary>
+internal sealed record FormSpan(int From, int Through, string Content);

@@ -121,11 +121,7 @@ internal sealed partial class UnitPages
             })]);
     }
 
-    private string Allowance(Finding finding)
-    {
-        var form = packet.Template.Forms.FirstOrDefault(x => x.Section == UnitForms.SectionOf(finding));
-        return finding.Verdict == Verdict.Pending && form?.PendingAllowedBy is { } clause ? $"allowed by {clause}" : "no clause allows it";
-    }
+    private string Allowance(Finding finding) => packet.PendingAllowedBy(finding) is { } clause ? $"allowed by {clause}" : "no clause allows it";
 
     private void Corrections()
     {

@@ -177,7 +177,7 @@ internal sealed partial class UnitPages
         var from = readings[0].At;
         var hours = Math.Max(1, Math.Ceiling((readings[^1].At - from).TotalHours));
         var step = HourStep(hours);
-        paper.Drawing(height, (g, x, y, width) =>
+        paper.Drawing(height, string.Join(' ', readings.Select(r => $"{Figures.Exact(r.At)} {r.TemperatureF.Text}")), (g, x, y, width) =>
         {
             var font = paper.Fonts.Font(Face.Regular, 6.4);
             var (gx, gy, gw, gh) = (x + left, y + head, width - left - 12, height - foot - head);

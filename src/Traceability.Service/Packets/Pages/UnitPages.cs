@@ -18,18 +18,19 @@ internal sealed partial class UnitPages(PacketMatter packet, UnitMatter unit, Pa
 
     public static string Label(UnitMatter unit) => $"Unit {unit.Id}" + (unit.File.Scheduled is { } s ? $", mark {s.Fact.Mark}" : "");
 
-    public void Write()
+    /// <param name="forms">Numbers of the forms to write; null for all.</param>
+    public void Write(IReadOnlySet<string>? forms = null)
     {
         paper.NewSheet(Label(unit));
         paper.Mark(unit.Id, $"Unit {unit.Id}");
         foreach (var form in packet.Template.Forms)
         {
-            if (form.Section == PacketSection.None) continue;
+            if (form.Section == PacketSection.None || forms?.Contains(form.Number) == false) continue;
             paper.FormHead(Anchor(unit, form), form.Number, form.Title, $"Unit {unit.Id}", form.Clause);
             if (!UnitForms.HasFacts(unit, form.Section)) Absent(form);
             else Content(form.Section);
             if (form.Section is not (PacketSection.Findings or PacketSection.Releases))
-                Findings(unit.Judgement.Findings.Where(f => UnitForms.SectionOf(f) == form.Section));
+                Findings(unit.Judgement.Findings.Where(f => UnitForms.SectionOf(f) == form.Section && !PacketMatter.IsOfDocuments(f)));
         }
     }
 
@@ -76,10 +77,12 @@ internal sealed partial class UnitPages(PacketMatter packet, UnitMatter unit, Pa
         paper.Table([new("Requirement and what was judged", 0.22), new("Limit as printed, source", 0.25), new("Observed, rounding", 0.14), new("Finding", 0.11), new("Statement", 0.28)], rows);
     }
 
-    private static string SubjectText(Finding finding) => KindColon().Replace(finding.Subject, "$1 ");
+    public static string SubjectText(Finding finding) => SubjectText(finding.Subject);
+
+    public static string SubjectText(string subject) => KindColon().Replace(subject, "$1 ");
 
     // Subject keys are written "kind:id"; a reader needs no colon.
-    [GeneratedRegex(@"\b(unit|cage|form|lot|batch|sample|pour|person|instrument|drawing|mix|contract):")]
+    [GeneratedRegex(@"\b(unit|cage|form|lot|batch|sample|pour|person|instrument|drawing|mix|contract|storage|core|nonconformance|plant|source|delivery|samplinglot):")]
     private static partial Regex KindColon();
 
     private string SourceText(Finding finding)
@@ -88,7 +91,7 @@ internal sealed partial class UnitPages(PacketMatter packet, UnitMatter unit, Pa
         var limits = PacketMatter.LimitsOf(unit, finding);
         var cited = PacketMatter.Cited(finding.Source);
         if (!PacketMatter.IsConfirmed(unit, finding)) return cited + ". LIMIT NOT CONFIRMED against the document";
-        return limits.Count > 0 ? $"{cited}. Confirmed {Figures.Day(limits[0].ConfirmedOn)}, {limits[0].ConfirmedPage}" : cited;
+        return limits.Count > 0 && PacketMatter.Confirmed(unit, limits[0]) is { } read ? $"{cited}. Confirmed {Figures.Day(read.On)}, {read.Page}" : cited;
     }
 
     private string? SetAsideText(Finding finding) => finding.SetAside.Count == 0
