@@ -1,103 +1,100 @@
-using System.Globalization;
-using System.Text.Json;
-using Npgsql;
-using Traceability.Core.Dossiers;
 using Traceability.Core.Events;
 using Traceability.Core.Judging;
 using Traceability.Core.Records;
-using Traceability.Service.Linking;
-using Traceability.Service.Operations;
 using Traceability.Service.People;
 using Traceability.Service.Recording;
 
 namespace Traceability.Service.Decisions;
 
-/// <summary>What came of asking for a release.</summary>
-public sealed record ReleaseResult(Judgement Judgement, long Position, Outcome? Recorded, string? AlreadyReleasedBy);
+/// <summary>A release that was written.</summary>
+public sealed record Released(string Unit, HoldKind Hold, Guid Release, long? Position, RestsOn Basis, ReleaseScope? Scope, DateTimeOffset? ValidUntil);
 
 /// <summary>
-/// Releases a hold: judged now, on fresh records, inside the writing transaction, so that no record can come between the
-/// judgement and the release that rests on it. The judgement is stored by its hash.
+/// Releases a hold that is ready, for what is there now (drawing revision, cage, form, heats) and for as long as the
+/// profile's rule of the hold says; undoes a release whose step was not taken.
 /// </summary>
-public sealed class Releases(Recorder recorder, TimeProvider clock, ScenarioClock? scenario = null)
+public sealed class Releases(DecisionRoom room, Register register)
 {
-    public async Task<ReleaseResult> ReleaseAsync(Subject unit, HoldKind kind, string person, string? note, CancellationToken cancel)
-    {
-        await using var writing = await recorder.BeginAsync(cancel);
-        var dossier = await DossierStore.LoadAsync(writing.Connection, unit, null, cancel);
-        var now = clock.GetUtcNow();
-        var judgement = Judge.Dossier(dossier, now);
-        var hold = judgement.Hold(kind);
-        if (!hold.MayBeReleased)
-            return new(judgement, dossier.Position, null, hold.State == HoldState.Released ? hold.Release?.ToString() : null);
+    private const int MostHeats = 400;
 
-        var basis = new DecisionBasis(dossier.Position, judgement.Hash, judgement.RulesVersion);
-        IFact fact = kind switch
+    public Task<Decided> ReleaseAsync(string unit, string? hold, string person, string? pin, string? note, CancellationToken cancel)
+    {
+        if (Wrong(unit, hold, out var kind) is { } wrong) return Task.FromResult(wrong);
+        if (note is { Length: > 500 }) return Task.FromResult(Decided.Wrong("note", "must be at most 500 characters", "Shorten it."));
+        return room.SitAsync(person, pin, sitting => DecideAsync(sitting, Subject.Unit(unit), kind, note, cancel), cancel);
+    }
+
+    public Task<Decided> UndoAsync(string unit, string? hold, string person, string? pin, string? reason, CancellationToken cancel)
+    {
+        if (Wrong(unit, hold, out var kind) is { } wrong) return Task.FromResult(wrong);
+        if (reason?.Trim() is not { Length: > 0 and <= 500 } why) return Task.FromResult(Decided.Wrong("reason", "must be a text of 1 to 500 characters", "Say why the release does not stand."));
+        return room.SitAsync(person, pin, async sitting =>
         {
-            HoldKind.Pour => new PourReleased(unit.Id, basis, note),
-            HoldKind.Strip => new StripReleased(unit.Id, basis, note),
-            HoldKind.Ship => new ShipReleased(unit.Id, basis, note),
-            _ => throw new ArgumentOutOfRangeException(nameof(kind), kind, "this hold has no release"),
-        };
-        var canonical = CanonicalJson.Canonicalize(JsonSerializer.SerializeToUtf8Bytes(new
+            var judged = await sitting.JudgeAsync(Subject.Unit(unit), cancel);
+            if (judged.Hold(kind) is not { Release: { } release, State: HoldState.Released or HoldState.Overridden } state) return Decided.Refused(409, "not-released", "There is no release to undo", $"Unit {unit}: no release of the {Words(kind)} hold stands.");
+            if (state.Step is { } step) return Decided.Refused(409, "step-taken", "The step was taken", $"Unit {unit}: the step after the {Words(kind)} hold was taken on this release, record {step}. Raise a nonconformance instead.");
+            var written = await sitting.WriteAsync(new ReleaseUndone(unit, kind, release, why), cancel);
+            return new(new { unit, hold = kind, undone = release, record = written.RecordId, position = written.Position }, null);
+        }, cancel);
+    }
+
+    /// <summary>The holds of which a release can be written.</summary>
+    public static bool HasRelease(HoldKind kind) => kind is HoldKind.Tying or HoldKind.CloseUp or HoldKind.Pour or HoldKind.Strip or HoldKind.Ship;
+
+    internal static Decided? Wrong(string? unit, string? hold, out HoldKind kind)
+    {
+        kind = default;
+        if (!Subject.IsId(unit, "unit")) return Decided.Wrong("unit", "must be a unit's serial", "Use the serial as marked.");
+        if (Enum.TryParse(hold?.Replace("-", "", StringComparison.Ordinal), ignoreCase: true, out kind) && !int.TryParse(hold, out _) && HasRelease(kind)) return null;
+        return Decided.Wrong("hold", "must be tying, close-up, pour, strip or ship", "Name the hold.");
+    }
+
+    internal static string Words(HoldKind kind) => kind == HoldKind.CloseUp ? "close-up" : kind.ToString().ToLowerInvariant();
+
+    internal static (string Key, object? Value)[] OpenItems(JudgedUnit judged, Hold hold) =>
+    [
+        ("state", hold.State.ToString()), ("position", judged.Dossier.Position),
+        ("openItems", hold.OpenItems.Select(o => new { requirement = o.Requirement, subject = o.Subject, verdict = o.Verdict.ToString(), reason = o.Reason, clear = o.Clear }).ToList()),
+    ];
+
+    private async Task<Decided> DecideAsync(Sitting sitting, Subject unit, HoldKind kind, string? note, CancellationToken cancel)
+    {
+        var judged = await sitting.JudgeAsync(unit, cancel);
+        if (judged.Hold(kind) is not { } hold) return Decided.Refused(409, "no-such-hold", "Nothing feeds this hold", $"Unit {unit.Id}: no requirement of these rules feeds the {Words(kind)} hold.");
+        if (hold.ReleaseRole is { } only && !register.Person(sitting.Person)!.Roles.Contains(only))
+            return Decided.Refused(403, "who-may", "Another role releases this hold", $"Profile {judged.Judgement.Profile}: the {Words(kind)} hold is released by the {only.Replace('-', ' ')}.");
+        if (hold.State == HoldState.Released)
+            return Decided.Refused(409, "already-released", "Already released", $"Unit {unit.Id}: the {Words(kind)} hold was released by record {hold.Release}.");
+        if (!hold.MayBeReleased)
         {
-            specversion = "1.0",
-            id = Guid.CreateVersion7(now).ToString(),
-            source = Recorder.DecisionsSource,
-            type = FactCatalog.Of(fact).Type,
-            subject = unit.Key,
-            time = now.ToString("yyyy-MM-dd'T'HH:mm:ss.ffffffzzz", CultureInfo.InvariantCulture),
-            datacontenttype = "application/json",
-            person,
-            clockoffsetms = 0,
-            assurance = "pin",
-            data = FactCatalog.Write(fact),
-        }));
-        await using (var keep = new NpgsqlCommand("insert into trace.judgement (hash, bytes) values ($1, $2) on conflict do nothing", writing.Connection)
-        { Parameters = { new() { Value = judgement.Hash }, new() { Value = judgement.Bytes } } })
-        {
-            await keep.ExecuteNonQueryAsync(cancel);
+            return Decided.Refused(409, "hold-not-ready", "Not released yet",
+                $"Unit {unit.Id}: {(hold.Step is { } step ? $"the step was taken already, record {step}; a release now mends nothing" : hold.OpenItems.Count > 0 ? $"{hold.OpenItems.Count} items stand in the way of the {Words(kind)} as of log position {judged.Dossier.Position}" : hold.Cause ?? $"the {Words(kind)} hold is {hold.State.ToString().ToLowerInvariant()}")}.",
+                OpenItems(judged, hold)) with { OpenItems = hold.OpenItems };
         }
 
-        var sent = CloudEvent.ReadCanonical(canonical);
-        var received = new Received(canonical, "service", "service" + (scenario is null ? "" : ", scenario clock"), now, null, System.Diagnostics.Activity.Current?.Id);
-        var outcomes = await writing.AddAsync([(received, sent)], cancel);
-        await writing.CommitAsync(cancel);
-        return new(judgement, dossier.Position, outcomes[0], null);
+        var basis = await sitting.RestOnAsync(judged, cancel);
+        var scope = ScopeOf(judged);
+        var until = judged.Rule(kind)?.ValidHours is { } hours ? sitting.Now + TimeSpan.FromTicks((long)(hours.Value * TimeSpan.TicksPerHour)) : (DateTimeOffset?)null;
+        IFact fact = kind switch
+        {
+            HoldKind.Tying => new TyingReleased(unit.Id, basis, note, scope, until),
+            HoldKind.CloseUp => new CloseUpReleased(unit.Id, basis, note, scope, until),
+            HoldKind.Pour => new PourReleased(unit.Id, basis, note, scope, until),
+            HoldKind.Strip => new StripReleased(unit.Id, basis, note, scope, until),
+            _ => new ShipReleased(unit.Id, basis, note, scope, until),
+        };
+        var written = await sitting.WriteAsync(fact, cancel);
+        return new(new Released(unit.Id, kind, written.RecordId, written.Position, RestsOn.Of(basis), scope, until), null);
     }
-}
 
-public static class ReleaseEndpoints
-{
-    /// <param name="Hold">"pour", "strip" or "ship".</param>
-    public sealed record ReleaseRequest(string Hold, string Pin, string? Note = null);
-
-    public static void MapDecisions(this IEndpointRouteBuilder app) =>
-        app.MapPost("/v1/units/{id}/releases", PostAsync).RequireAuthorization(Access.Release).WithTags("Decisions")
-            .WithSummary("Release the pour, strip or ship hold of a unit")
-            .WithDescription("Judged at this moment on every record the store holds. Refused with the open items when the hold is not ready. Signed with the person's PIN.")
-            .ProducesProblem(403).ProducesProblem(409).ProducesProblem(422);
-
-    private static async Task<IResult> PostAsync(string id, ReleaseRequest request, HttpContext http, Releases releases, Signing signing, CancellationToken cancel)
+    // What is there at this moment: when one of these is another, the release does not cover it.
+    private static ReleaseScope ScopeOf(JudgedUnit judged)
     {
-        if (!Subject.IsId(id, "unit"))
-            return Problems.Result(Problems.Shape([new("id", "must be a unit's serial", "Use the serial as marked.")]));
-        if (!Enum.TryParse<HoldKind>(request.Hold, ignoreCase: true, out var kind) || kind is not (HoldKind.Pour or HoldKind.Strip or HoldKind.Ship))
-            return Problems.Result(Problems.Shape([new("hold", "must be pour, strip or ship", "Name the hold to release.")]));
-        if (request.Note is { Length: > 500 })
-            return Problems.Result(Problems.Shape([new("note", "must be at most 500 characters", "Shorten it.")]));
-        var signed = signing.Pin(http.User.PersonId(), request.Pin);
-        if (signed.Person is not { } person) return Problems.Result(signed.Problem!);
-
-        var result = await releases.ReleaseAsync(Subject.Unit(id), kind, person.Id, request.Note, cancel);
-        var hold = result.Judgement.Hold(kind);
-        if (result.Recorded is { } recorded)
-            return Results.Json(new { unit = id, hold = kind, release = recorded.RecordId, position = recorded.Position, basis = new { position = result.Position, judgement = result.Judgement.Hash, rules = result.Judgement.RulesVersion } }, FactJson.Options, statusCode: 201);
-        return result.AlreadyReleasedBy is { } by
-            ? Problems.Result(Problems.Of(409, "already-released", "The hold is already released", $"Unit {id}: the {kind.ToString().ToLowerInvariant()} hold was released by record {by}."))
-            : Problems.Result(Problems.Of(409, "hold-not-ready", "The hold is not ready",
-                $"Unit {id}: {hold.OpenItems.Count} items stand in the way of the {kind.ToString().ToLowerInvariant()} as of log position {result.Position}.",
-                ("state", hold.State.ToString()), ("position", result.Position),
-                ("openItems", hold.OpenItems.Select(o => new { requirement = o.Requirement, subject = o.Subject, verdict = o.Verdict.ToString(), reason = o.Reason, clear = o.Clear }).ToList())));
+        var file = judged.File;
+        var cage = file.Cage?.Fact;
+        var form = file.Entries.Where(e => e.Fact.About == file.Unit)
+            .Select(e => e.Fact switch { CloseUpInspected c => c.Form, PrePourInspected p => p.Form, CageSet s => s.Form, FormClosed f => f.Form, _ => null }).LastOrDefault(f => f is not null);
+        var heats = cage?.Bars.SelectMany(b => b.Lots).Distinct().OrderBy(h => h.Producer, StringComparer.Ordinal).ThenBy(h => h.Number, StringComparer.Ordinal).Take(MostHeats).ToList();
+        return new(file.Scheduled?.Fact.Revision, cage?.Cage, form ?? file.Scheduled?.Fact.Form, heats);
     }
 }

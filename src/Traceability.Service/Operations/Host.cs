@@ -48,7 +48,7 @@ public static class Host
         builder.Services.AddSerilog();
         AddClock(builder);
         AddStore(builder, worker, alone: web && worker);
-        builder.Services.AddSingleton<DossierStore>().AddSingleton<UnitReader>().AddSingleton<Recorder>().AddSingleton<Releases>().AddSingleton<Receipts>().AddSingleton<Quarantine>().AddSingleton<Parking>().AddSingleton<RecordReader>().AddSingleton<RecallReader>().AddSingleton<ProfileShelf>().AddSingleton<TwoProfiles>().AddSingleton<StrengthReader>().AddSingleton<DaemonWatch>();
+        builder.Services.AddSingleton<DossierStore>().AddSingleton<UnitReader>().AddSingleton<Recorder>().AddSingleton<Receipts>().AddSingleton<Quarantine>().AddSingleton<Parking>().AddSingleton<RecordReader>().AddSingleton<RecallReader>().AddSingleton<ProfileShelf>().AddSingleton<TwoProfiles>().AddSingleton<StrengthReader>().AddSingleton<DaemonWatch>();
         builder.Services.AddSingleton<LogReader>();
         var health = builder.Services.AddHealthChecks().AddCheck<DatabaseHealth>("database");
         if (bus == "rabbitmq")
@@ -211,6 +211,8 @@ public static class Host
     private static void AddWeb(WebApplicationBuilder builder, string bus)
     {
         builder.Services.AddSingleton<Register>().AddHostedService(s => s.GetRequiredService<Register>());
+        builder.Services.AddSingleton<DecisionRoom>().AddSingleton<Releases>().AddSingleton<Overriding>().AddSingleton<Corrections>()
+            .AddSingleton<AgencyActs>().AddSingleton<Dispositions>().AddSingleton<LotsAndMarks>();
         builder.Services.AddSingleton<Signing>().AddSingleton<SignedRequests>().AddSingleton<SignOns>().AddSingleton<PeopleDesk>().AddSingleton<EnrolmentCodes>().AddSingleton<DeviceSequences>().AddAccess();
         builder.Services.AddProblemDetails();
         builder.Services.AddOpenApi();

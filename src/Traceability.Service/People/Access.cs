@@ -29,6 +29,12 @@ public static class Access
     public const string Receipts = "receipts";
     public const string Kiosk = "kiosk-sign-on";
     public const string Release = "release";
+    public const string Override = "override";
+    public const string Correct = "correct";
+    public const string Agency = "agency-acts";
+    public const string Dispose = "dispositions";
+    public const string Lots = "lots";
+    public const string Allocate = "allocations";
     public const string QualityEngineer = "packets";
     public const string SetApart = "set-apart";
     public const string Administrator = "devices";
@@ -60,7 +66,7 @@ public static class Access
         {
             string[] schemes = permission.Devices ? [CookieAuthenticationDefaults.AuthenticationScheme, DeviceScheme] : [CookieAuthenticationDefaults.AuthenticationScheme];
             if (permission.Roles.Count + permission.Own.Count == 0) schemes = [DeviceScheme];
-            authorization.AddPolicy(permission.Action, p => p.AddAuthenticationSchemes(schemes).RequireAuthenticatedUser().RequireAssertion(c => permission.Allows(c.User, permission.IsOwn(c.User, (c.Resource as HttpContext)?.GetRouteValue(Permission.PersonValue) as string))));
+            authorization.AddPolicy(permission.Action, p => p.AddAuthenticationSchemes(schemes).RequireAuthenticatedUser().RequireAssertion(c => permission.PassesDoor(c.User, permission.IsOwn(c.User, (c.Resource as HttpContext)?.GetRouteValue(Permission.PersonValue) as string))));
         }
 
         authorization.SetFallbackPolicy(new AuthorizationPolicyBuilder(CookieAuthenticationDefaults.AuthenticationScheme).RequireAuthenticatedUser()

@@ -24,6 +24,9 @@ public sealed record Permission(string Action, string What, IReadOnlyList<string
     /// <summary>Whether a revoked device still may: what it sends is kept, and it learns that it is quarantined.</summary>
     public bool RevokedDevices { get; init; }
 
+    /// <summary>Whether only the request's body says whose the object is: the door lets in who may with either, and the action looks at the object.</summary>
+    public bool OwnerInBody { get; init; }
+
     public bool OwnerMatters => !Own.SequenceEqual(Roles);
 
     /// <summary>Whether any of these roles may.</summary>
@@ -41,6 +44,9 @@ public sealed record Permission(string Action, string What, IReadOnlyList<string
     public bool Allows(ClaimsPrincipal user, bool own) => Anyone || user.Identities.Any(i => i.AuthenticationType == Access.DeviceScheme
         ? Devices && (RevokedDevices || !i.HasClaim(DeviceAuthentication.RevokedClaim, "true"))
         : (own ? Own : Roles).Any(r => i.HasClaim(ClaimTypes.Role, r)));
+
+    /// <summary>Whether the caller may pass the door, as far as can be told before the body is read.</summary>
+    public bool PassesDoor(ClaimsPrincipal user, bool own) => Allows(user, own) || (OwnerInBody && Allows(user, own: true));
 
     /// <summary>The refusal in words: what, who may, and who was asking.</summary>
     public ProblemDetails Refusal(ClaimsPrincipal user) => user.HasClaim(DeviceAuthentication.RevokedClaim, "true")
@@ -68,6 +74,12 @@ public static class WhoMay
         new(Access.Receipts, "Ask what became of facts that were sent", Everybody) { Devices = true, RevokedDevices = true },
         new(Access.Kiosk, "Sign a person on at a kiosk", [], "By the kiosk's device, with badge and PIN.") { Devices = true },
         new(Access.Release, "Release a hold that is ready", [Roles.PlantInspector, Roles.QualityEngineer], "Signed with the PIN; judged at that moment."),
+        new(Access.Override, "Override a plant hold", [Roles.QualityEngineer], "With a reason and a second approver who is not of production, both with their PINs at that moment. Never an agency's hold, a lifting check or domestic steel: there it is recorded as a breach and opens nothing."),
+        new(Access.Correct, "Correct or withdraw a record", [Roles.QualityEngineer], "The author only while no decision rests on the record. A change that turns not met into met needs a second approver and is listed.") { Own = [.. Roles.All.Except([Roles.Administrator, Roles.Auditor])], OwnerInBody = true },
+        new(Access.Agency, "Record the agency's release, presence, waiver, rejection, stamp or acceptance", [Roles.AgencyInspector, Roles.QualityEngineer], "By the agency's inspector with an own account, or by the quality engineer recording the agency's letter as a document."),
+        new(Access.Dispose, "Decide what becomes of a nonconformance", [Roles.QualityEngineer], "A structural repair or use as is needs the engineer of record's letter first."),
+        new(Access.Lots, "Quarantine and clear a lot", [Roles.QualityEngineer], "Receiving may quarantine from its station too."),
+        new(Access.Allocate, "Allocate a stock unit, give a unit another mark or contract", [Roles.QualityEngineer], "Judged anew under that contract's profile."),
         new(Access.QualityEngineer, "Issue a record packet, its supplement or a load certificate", [Roles.QualityEngineer], "Signed with the PIN; judged at that moment."),
         new(Access.SetApart, "Clear quarantined facts and drive parked ones through again", [Roles.Administrator], "Whether a station may send, not whether a piece is good."),
         new(Access.Administrator, "Make enrolment codes, revoke devices, tie their sources", [Roles.Administrator]),
@@ -91,6 +103,14 @@ public static class WhoMay
 
     /// <summary>Whether a person with these roles may record facts of a type: with the station's role, or as quality engineer standing in.</summary>
     public static bool Records(FactType type, IEnumerable<string> roles) => roles.Any(r => r == Roles.QualityEngineer || type.Roles.Contains(r));
+
+    /// <summary>Whether a person with these roles may give the second approval: of the plant, not of production, not its administrator or auditor.</summary>
+    public static bool ApprovesSecond(IReadOnlyList<string> roles) =>
+        roles.Count > 0 && !roles.Intersect(Roles.Production.Concat(Roles.Alone), StringComparer.Ordinal).Any();
+
+    /// <summary>The refusal of a second approver.</summary>
+    public static ProblemDetails NotSecond(Person person) => Problems.Of(StatusCodes.Status403Forbidden, "second-approver", "This person does not give the second approval",
+        $"secondApprover: {person.Id} is {string.Join(", ", person.Roles.Select(r => r.Replace('-', ' ')))}; the second approver is not of production ({string.Join(", ", Roles.Production.Select(r => r.Replace('-', ' ')))}) and not {string.Join(", ", Roles.Alone.Select(r => r.Replace('-', ' ')))}. Ask another. Nothing was recorded.");
 
     /// <summary>Who may, in words.</summary>
     public static string Words(Permission permission)

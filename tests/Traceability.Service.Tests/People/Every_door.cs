@@ -33,6 +33,9 @@ public sealed partial class Every_door : IAsyncLifetime
     private HttpClient _http = null!;
     private IReadOnlyList<Door> _doors = null!;
 
+    /// <summary>A record of each role's own making; none of a role that records nothing.</summary>
+    private readonly Dictionary<string, Guid> _records = new(StringComparer.Ordinal);
+
     /// <param name="Action">Null when the endpoint names none that the table has.</param>
     private sealed record Door(string Method, string Pattern, RoutePattern Route, string? Handler, string? Action, string Accepts = "application/json")
     {
@@ -52,6 +55,7 @@ public sealed partial class Every_door : IAsyncLifetime
         await register.SaveAsync(
         [
             .. Roles.All.Append("nothing").Select(r => one with { Id = "role-" + r, Roles = [r] }),
+            .. Roles.All.Select(r => one with { Id = "second-" + r, Roles = [r] }), one with { Id = "second-nothing" },
             one with { Id = "another", Roles = [Roles.Laboratory] },
             new Device { Id = Device, Name = Device, KeyHash = Register.HashKey(Key), Roles = Roles.All },
             new Device { Id = Revoked, Name = Revoked, KeyHash = Register.HashKey(Key), Roles = Roles.All, RevokedAt = DateTimeOffset.UnixEpoch },
@@ -77,6 +81,15 @@ public sealed partial class Every_door : IAsyncLifetime
     public async Task Every_role_passes_the_doors_that_the_table_opens_to_it_and_no_other()
     {
         var actors = await ActorsAsync();
+        foreach (var role in Roles.All)
+        {
+            if (FactCatalog.All.Values.FirstOrDefault(t => t.Roles.Contains(role) && !typeof(IDecision).IsAssignableFrom(t.Clr) && t.Clr != typeof(RecordCorrected)) is not { } type) continue;
+            var (status, record) = await SendAsync(type, "role-" + role);
+            Assert.Equal("recorded", status);
+            _records[role] = record!.Value;
+        }
+
+        Assert.Equal(Roles.All.Except([Roles.Auditor]), _records.Keys);
         var wrong = new List<string>();
         var tried = 0;
         foreach (var door in _doors)
@@ -86,7 +99,7 @@ public sealed partial class Every_door : IAsyncLifetime
             {
                 foreach (var own in new[] { true, false })
                 {
-                    var expected = Expected(permission, actor, own);
+                    var expected = Expected(permission, actor, own && !(permission.OwnerInBody && !_records.ContainsKey(actor.Role ?? "")));
                     var (passed, answer) = await TryAsync(door, actor, own);
                     tried++;
                     if (passed != expected) wrong.Add($"{door.Name} as {actor.Name} ({(own ? "own" : "another's")}): the table says {(expected ? "may" : "may not")}, the service answered {answer}");
@@ -115,13 +128,34 @@ public sealed partial class Every_door : IAsyncLifetime
         {
             foreach (var type in FactCatalog.All.Values)
             {
-                var status = await SendAsync(type, "role-" + role);
+                var (status, _) = await SendAsync(type, "role-" + role);
                 var expected = typeof(IDecision).IsAssignableFrom(type.Clr) ? "refused" : WhoMay.Records(type, [role]) ? "recorded" : "quarantined";
                 if (status != expected) wrong.Add($"{type.Type} by {role}: expected {expected}, it was {status}");
             }
         }
 
         Assert.True(wrong.Count == 0, string.Join('\n', wrong));
+    }
+
+    [Fact]
+    public async Task The_second_approver_is_another_person_of_the_plant_and_not_of_production()
+    {
+        var approve = new List<string>();
+        var cookie = await CookieAsync("role-" + Roles.QualityEngineer);
+        foreach (var role in Roles.All.Append("nothing").Append("same"))
+        {
+            using var request = new HttpRequestMessage(HttpMethod.Post, "/v1/decisions/overrides")
+            {
+                Content = JsonContent.Create(new { unit = "X-1", hold = "pour", reason = "tried by a test", pin = Pin, secondApprover = role == "same" ? "role-" + Roles.QualityEngineer : "second-" + role, secondPin = Pin }),
+            };
+            request.Headers.Add("Cookie", cookie);
+            using var answer = await _http.SendAsync(request);
+            // Past the approval it is the unit that nobody knows.
+            if (answer.StatusCode == HttpStatusCode.NotFound) approve.Add(role);
+            else Assert.True(answer.StatusCode is HttpStatusCode.Forbidden or HttpStatusCode.UnprocessableEntity, $"{role}: {answer.StatusCode}");
+        }
+
+        Assert.Equal([Roles.QualityEngineer, Roles.PlantInspector, Roles.Receiving, Roles.Laboratory, Roles.Shipping], approve);
     }
 
     [Fact]
@@ -153,6 +187,8 @@ public sealed partial class Every_door : IAsyncLifetime
             if (types.Count > 0) text.Append("| ").Append(role.Replace('-', ' ')).Append(" | ").AppendJoin(", ", types).Append(" |\n");
         }
 
+        text.Append("\nThe second approval is given by another person who is ").AppendJoin(", ", Roles.All.Where(r => WhoMay.ApprovesSecond([r])).Select(r => r.Replace('-', ' ')))
+            .Append(" and holds no role of production.\n");
         text.Append("\nProduction, whose people never give the second approval: ").AppendJoin(", ", Roles.Production.Select(r => r.Replace('-', ' ')))
             .Append(". Held alone, never beside another role: ").AppendJoin(", ", Roles.Alone.Select(r => r.Replace('-', ' '))).Append(".\n");
         Repository.AssertGenerated(text.ToString(), "docs", "who-may-do-what.md");
@@ -189,7 +225,7 @@ public sealed partial class Every_door : IAsyncLifetime
         }
 
         if (door.IsPage && door.Method == "POST") await FormAsync(request, actor, person);
-        else if (door.Method is not ("GET" or "HEAD")) request.Content = new StringContent("not json", Encoding.UTF8, door.Accepts);
+        else if (door.Method is not ("GET" or "HEAD")) request.Content = new StringContent(Body(door, actor, own), Encoding.UTF8, door.Accepts);
         using var patience = new CancellationTokenSource(TimeSpan.FromSeconds(Streams.Contains(door.Name) ? 0.3 : 60));
         HttpResponseMessage answer;
         try
@@ -211,6 +247,13 @@ public sealed partial class Every_door : IAsyncLifetime
             return (problem.GetProperty("type").GetString() != "/problems/who-may", "403 " + problem);
         }
     }
+
+    // Where the body says whose the object is, it names a record of one's own or of another's, and a PIN that signs nothing.
+    private string Body(Door door, Actor actor, bool own) => !WhoMay.To(door.Action!).OwnerInBody ? "not json" : JsonSerializer.Serialize(new
+    {
+        record = own && _records.TryGetValue(actor.Role ?? "", out var mine) ? mine : _records.First(r => r.Key != actor.Role).Value,
+        replacedVersion = 1, withdrawnVersion = 1, data = new { }, reason = "tried by a test", pin = "wrong",
+    });
 
     // A form carries the token that a page of the same visitor gave it; without one even those who may are refused.
     private async Task FormAsync(HttpRequestMessage request, Actor actor, string person)
@@ -248,7 +291,7 @@ public sealed partial class Every_door : IAsyncLifetime
         return door.Handler is null ? at : at + "?handler=" + door.Handler;
     }
 
-    private async Task<string> SendAsync(FactType type, string person)
+    private async Task<(string Status, Guid? Record)> SendAsync(FactType type, string person)
     {
         var data = JsonDocument.Parse(File.ReadAllBytes(Repository.Path("tests", "Traceability.Core.Tests", "Events", "golden", type.Type + ".minimal.json"))).RootElement;
         var content = new ByteArrayContent(JsonSerializer.SerializeToUtf8Bytes(new
@@ -261,7 +304,8 @@ public sealed partial class Every_door : IAsyncLifetime
         request.Headers.Add("X-Device-Key", Key);
         using var answer = await _http.SendAsync(request);
         var said = await answer.Content.ReadFromJsonAsync<JsonElement>();
-        return said.TryGetProperty("status", out var status) && status.ValueKind == JsonValueKind.String ? status.GetString()! : "refused";
+        return said.TryGetProperty("status", out var status) && status.ValueKind == JsonValueKind.String
+            ? (status.GetString()!, said.TryGetProperty("recordId", out var id) ? id.GetGuid() : null) : ("refused", null);
     }
 
     private async Task<IReadOnlyList<Door>> DoorsAsync()

@@ -22,7 +22,7 @@ public sealed record FindingView(Finding Finding, string Subject, string? Href, 
 public sealed record Evidence(Guid Record, string Name, string? Why);
 
 [Authorize(Policy = Access.Read)]
-public sealed class UnitModel(UnitReader reader, Releases releases, Signing signing, IAuthorizationService authorization) : PageModel
+public sealed class UnitModel(UnitReader reader, Releases releases, IAuthorizationService authorization) : PageModel
 {
     public string Serial { get; private set; } = "";
 
@@ -52,20 +52,10 @@ public sealed class UnitModel(UnitReader reader, Releases releases, Signing sign
     [May(Access.Release)]
     public async Task<IActionResult> OnPostAsync(string id, HoldKind hold, string? pin, string? note, CancellationToken cancel)
     {
-        if (!ModelState.IsValid || hold is not (HoldKind.Pour or HoldKind.Strip or HoldKind.Ship) || !Subject.IsId(id, "unit")) return BadRequest();
-        note = string.IsNullOrWhiteSpace(note) ? null : note.Trim();
-        var signed = signing.Pin(User.PersonId(), pin);
-        if (signed.Person is not { } person)
-            return await RefuseAsync(signed.Problem!.Status!.Value, new(hold, "Nothing was released", signed.Problem.Detail!, []));
-        if (note is { Length: > 500 })
-            return await RefuseAsync(StatusCodes.Status422UnprocessableEntity, new(hold, "Nothing was released", "The note must be at most 500 characters. Shorten it.", []));
-
-        var result = await releases.ReleaseAsync(Subject.Unit(id), hold, person.Id, note, cancel);
-        if (result.Recorded is not null) return LocalRedirect($"{Words.Unit(id)}?released={hold}");
-        var state = result.Judgement.Hold(hold);
-        return await RefuseAsync(StatusCodes.Status409Conflict, result.AlreadyReleasedBy is not null
-            ? new(hold, "Already released", "Somebody released this hold before you; their release stands below.", [])
-            : new(hold, "Not released yet", $"Something came in that stands in the way, as of log position {result.Position}. Nothing was recorded; once these are cleared you can release it.", state.OpenItems));
+        if (!ModelState.IsValid || !Subject.IsId(id, "unit")) return BadRequest();
+        var decided = await releases.ReleaseAsync(id, hold.ToString(), User.PersonId(), pin, string.IsNullOrWhiteSpace(note) ? null : note.Trim(), cancel);
+        if (decided.Problem is not { } problem) return LocalRedirect($"{Words.Unit(id)}?released={hold}");
+        return await RefuseAsync(problem.Status!.Value, new(hold, problem.Title!, problem.Detail!, decided.OpenItems));
 
         async Task<IActionResult> RefuseAsync(int status, ReleaseAnswer answer)
         {

@@ -1,0 +1,106 @@
+using System.Security.Claims;
+using System.Text.Json;
+using Microsoft.AspNetCore.Mvc;
+using Npgsql;
+using Traceability.Core.Dossiers;
+using Traceability.Core.Events;
+using Traceability.Core.Judging;
+using Traceability.Core.Records;
+using Traceability.Service.People;
+
+namespace Traceability.Service.Decisions;
+
+/// <summary>A change of a record that is asked for.</summary>
+/// <param name="Data">The whole corrected content; null to withdraw the record.</param>
+/// <param name="Version">The version it replaces or withdraws, from 1.</param>
+public sealed record ChangeRequest(Guid Record, int Version, string? Reason, string? Pin, JsonElement? Data = null, DateTimeOffset? OccurredAt = null, string? SecondApprover = null, string? SecondPin = null);
+
+/// <summary>A finding that a change turns from not met into one that allows the step.</summary>
+public sealed record Turned(string Unit, string Requirement, string Subject, Verdict Before, Verdict After);
+
+/// <summary>
+/// Corrects and withdraws: the author while no decision rests on the record, else the quality engineer. Judged before and
+/// after inside the transaction for each unit the record bears on; a change that turns "not met" into "met" needs a second approver.
+/// </summary>
+public sealed class Corrections(DecisionRoom room)
+{
+    /// <summary>Units judged before and after; a record that bears on more always needs a second approver. Our own choice: it bounds the time the recorder waits.</summary>
+    private const int MostJudged = 100;
+
+    public Task<Decided> ChangeAsync(ChangeRequest change, ClaimsPrincipal user, CancellationToken cancel)
+    {
+        if (change.Reason?.Trim() is not { Length: > 0 and <= 500 } reason) return Task.FromResult(Decided.Wrong("reason", "must be a text of 1 to 500 characters", "Say what was wrong with the record."));
+        var person = user.PersonId();
+        return room.SitAsync(person, change.Pin, async sitting =>
+        {
+            if (await FindAsync(sitting.Connection, change.Record, cancel) is not { } record) return Unknown(change.Record);
+            if (record.Fact is IDecision) return Decided.Refused(409, "is-decision", "A decision is not corrected", "Undo the release, or decide again.");
+            if (record.Fact is RecordCorrected or RecordWithdrawn && change.Data is not null) return Decided.Refused(409, "is-correction", "A correction is not corrected", "Correct the record itself, naming its newest version, or withdraw this correction.");
+            var units = await AffectedUnits.AboveAsync(sitting.Connection, [record.Position], MostJudged + 1, cancel);
+            if (record.Person == person && !WhoMay.To(Access.Correct).Allows(Roles(user), own: false) && await RestingAsync(sitting, record, units, cancel) is { } rests)
+                return Decided.Refused(409, "decision-rests", "A decision rests on this record", $"Record {change.Record}: {rests}. The quality engineer corrects it now.");
+
+            IFact fact = change.Data is { } data
+                ? new RecordCorrected(change.Record, change.Version, record.Type, data, reason, change.OccurredAt, change.SecondApprover)
+                : new RecordWithdrawn(change.Record, change.Version, reason, change.SecondApprover);
+            var before = await sitting.NewestAsync(cancel);
+            var written = await sitting.WriteAsync(fact, cancel);
+            units = await AffectedUnits.AboveAsync(sitting.Connection, [record.Position, written.Position!.Value], MostJudged + 1, cancel);
+            var turned = new List<Turned>();
+            if (units.Count <= MostJudged)
+            {
+                foreach (var unit in units) turned.AddRange(Compare(await sitting.JudgeAsync(unit, cancel, before), await sitting.JudgeAsync(unit, cancel)));
+            }
+
+            if ((turned.Count > 0 || units.Count > MostJudged) && change.SecondApprover is null)
+                return Decided.Refused(409, "second-approver", "A second person has to approve this",
+                    (units.Count > MostJudged ? $"This record bears on more than {MostJudged} units." : $"This turns not met into met: {string.Join("; ", turned.Take(5).Select(t => $"{t.Requirement} of {t.Subject}"))}.")
+                    + " Send secondApprover, who is not of production, and secondPin.", ("turns", turned));
+            return new(new { record = change.Record, change = written.RecordId, position = written.Position, units = units.Count, turns = turned }, null);
+        }, cancel, change.SecondApprover is null ? null : new Approval(change.SecondApprover, change.SecondPin));
+    }
+
+    /// <summary>The refusal of somebody who is neither the author nor may change another's records; null for those.</summary>
+    public async Task<ProblemDetails?> RefuseOthersAsync(NpgsqlDataSource source, Guid id, ClaimsPrincipal user, CancellationToken cancel)
+    {
+        await using var connection = await source.OpenConnectionAsync(cancel);
+        var author = (await FindAsync(connection, id, cancel))?.Person;
+        var permission = WhoMay.To(Access.Correct);
+        return permission.Allows(Roles(user), own: author == user.PersonId()) ? null : permission.Refusal(user);
+    }
+
+    /// <summary>Findings that did not allow the step because something is not met, and allow it now.</summary>
+    internal static IEnumerable<Turned> Compare(JudgedUnit before, JudgedUnit after)
+    {
+        var now = after.Judgement.Findings.ToLookup(f => (f.Requirement, f.Subject));
+        foreach (var was in before.Judgement.Findings.Where(f => f.Verdict is Verdict.NotMet or Verdict.CannotTell))
+        {
+            var same = now[(was.Requirement, was.Subject)].ToList();
+            if (same.Count > 0 && same.All(f => f.Allows)) yield return new(before.Dossier.Unit.Id, was.Requirement, was.Subject, was.Verdict, same[0].Verdict);
+        }
+    }
+
+    // A decision rests on every record that its judgement was made from.
+    private static async Task<string?> RestingAsync(Sitting sitting, Record record, IReadOnlyList<Subject> units, CancellationToken cancel)
+    {
+        foreach (var unit in units)
+        {
+            var file = Assemble.Unit(await Linking.DossierStore.LoadAsync(sitting.Connection, unit, null, cancel));
+            if (file.Entries.FirstOrDefault(e => (e.Fact as IRelease)?.Basis.Position >= record.Position || (e.Fact as HoldOverridden)?.Basis.Position >= record.Position) is { } decision)
+                return $"decision {decision.Source.Id} on unit {unit.Id} was taken on it";
+        }
+
+        return null;
+    }
+
+    private static async Task<Record?> FindAsync(NpgsqlConnection connection, Guid id, CancellationToken cancel)
+    {
+        await using var command = new NpgsqlCommand("select position, bytes from trace.record where id = $1", connection) { Parameters = { new() { Value = id } } };
+        await using var row = await command.ExecuteReaderAsync(cancel);
+        return await row.ReadAsync(cancel) ? Record.Read(row.GetFieldValue<byte[]>(1), row.GetInt64(0)) : null;
+    }
+
+    private static IEnumerable<string> Roles(ClaimsPrincipal user) => user.FindAll(ClaimTypes.Role).Select(r => r.Value);
+
+    private static Decided Unknown(Guid id) => Decided.Refused(404, "record-unknown", "No such record", $"record: '{id}' was not recorded here. Take the id from the receipt or from the record's page.");
+}

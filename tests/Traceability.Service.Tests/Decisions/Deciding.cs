@@ -1,0 +1,256 @@
+using System.Net;
+using System.Net.Http.Json;
+using System.Text.Json;
+using System.Text.Json.Nodes;
+using Microsoft.Extensions.DependencyInjection;
+using Traceability.Core.Events;
+using Traceability.Core.Records;
+using Traceability.PlantSimulator.Story;
+using Traceability.Service.Operations;
+using Traceability.Service.People;
+using Traceability.Service.Tests.Hosting;
+using Fact = Xunit.FactAttribute;
+
+namespace Traceability.Service.Tests.Decisions;
+
+/// <summary>Decisions beside the release: signed, judged inside the writing transaction, written with their basis or refused with nothing recorded.</summary>
+public sealed class Deciding : IAsyncLifetime
+{
+    private static readonly DateTimeOffset Now = new(2026, 6, 1, 12, 0, 0, TimeSpan.Zero);
+
+    private PlantHost _host = null!;
+    private HttpClient _engineer = null!, _inspector = null!;
+
+    public async Task InitializeAsync()
+    {
+        _host = await PlantHost.StartAsync(false, ["web"], "--Scenario:Clock=true");
+        _engineer = await _host.SignInAsync(Plant.QualityEngineer);
+        _inspector = await _host.SignInAsync(Plant.Inspector);
+    }
+
+    public async Task DisposeAsync()
+    {
+        _engineer.Dispose();
+        _inspector.Dispose();
+        await _host.DisposeAsync();
+    }
+
+    private string Pin(Worker worker) => _host.Credentials.Person(worker.Id).Pin;
+
+    private static async Task<(HttpStatusCode Status, JsonElement Answer)> PostAsync(HttpClient http, string path, object body)
+    {
+        using var answer = await http.PostAsJsonAsync("/v1/decisions/" + path, body);
+        return (answer.StatusCode, await answer.Content.ReadFromJsonAsync<JsonElement>());
+    }
+
+    private async Task<T> WrittenAsync<T>() where T : IFact
+    {
+        await using var command = _host.Database.CreateCommand("select bytes from trace.record where type = $1 order by position desc limit 1");
+        command.Parameters.Add(new() { Value = FactCatalog.Of<T>().Type });
+        return (T)Core.Records.Record.Read((byte[])(await command.ExecuteScalarAsync())!, 0).Fact!;
+    }
+
+    private Task<long> RecordsAsync() => _host.ScalarAsync("select count(*) from trace.record");
+
+    private static StoryFact FromOffice(IFact fact, DateTimeOffset at) => new(CloudEvent.Read(JsonSerializer.SerializeToUtf8Bytes(new
+    {
+        specversion = "1.0", id = Guid.NewGuid().ToString(), source = Plant.Office.Source, type = FactCatalog.Of(fact).Type, time = at.ToString("O", System.Globalization.CultureInfo.InvariantCulture),
+        person = Plant.QualityEngineer.Id, data = FactCatalog.Write(fact),
+    })), Plant.Office.Device, at, false);
+
+    /// <summary>A story told up to a moment, the clock set to it.</summary>
+    private async Task<string> TellAsync(Scenario story, DateTimeOffset until, Func<StoryFact, bool>? leaveOut = null)
+    {
+        await _host.SendAsync(story.Facts.Where(f => f.ArrivesAt <= until && leaveOut?.Invoke(f) != true));
+        _host.Services.GetRequiredService<ScenarioClock>().Set(until);
+        return story.Units[0];
+    }
+
+    [Fact]
+    public async Task A_release_says_what_it_covers_and_is_undone_by_name_and_reason()
+    {
+        var story = PlantStory.RigidFrame(61, 1, PlantStory.StartFor(1, Now));
+        var unit = await TellAsync(story, story.Releases[0].At);
+        var released = await PostAsync(_inspector, "releases", new { unit, hold = "pour", pin = Pin(Plant.Inspector) });
+        Assert.Equal(HttpStatusCode.Created, released.Status);
+        var fact = await WrittenAsync<PourReleased>();
+        var cage = (await _host.DossierAsync(unit)).Records.Select(r => r.Fact).OfType<CageTied>().Single();
+        Assert.Equal((cage.Revision, cage.Cage), (fact.Scope!.Revision, fact.Scope.Cage));
+        Assert.Equal(cage.Bars.SelectMany(b => b.Lots).Distinct().Count(), fact.Scope.Heats!.Count);
+        Assert.NotNull(fact.Scope.Form);
+
+        Assert.Equal(HttpStatusCode.UnprocessableEntity, (await PostAsync(_engineer, "undone-releases", new { unit, hold = "pour", reason = " ", pin = Pin(Plant.QualityEngineer) })).Status);
+        var undone = await PostAsync(_engineer, "undone-releases", new { unit, hold = "pour", reason = "wrong unit looked at", pin = Pin(Plant.QualityEngineer) });
+        Assert.Equal(HttpStatusCode.Created, undone.Status);
+        Assert.Equal(released.Answer.GetProperty("release").GetGuid(), (await WrittenAsync<ReleaseUndone>()).Release);
+        Assert.Equal(HttpStatusCode.Conflict, (await PostAsync(_engineer, "undone-releases", new { unit, hold = "strip", reason = "none stands", pin = Pin(Plant.QualityEngineer) })).Status);
+    }
+
+    [Fact]
+    public async Task An_override_names_its_second_approver_and_what_it_goes_over()
+    {
+        var story = PlantStory.RigidFrame(62, 1, PlantStory.StartFor(1, Now));
+        var unit = await TellAsync(story, story.Releases[0].At, f => f.Event.Type == FactCatalog.Of<PrePourInspected>().Type);
+        object Ask(Worker second, string? pin = null, string reason = "the agency's pour window closes at noon") =>
+            new { unit, hold = "pour", reason, pin = Pin(Plant.QualityEngineer), secondApprover = second.Id, secondPin = pin ?? Pin(second) };
+        var before = await RecordsAsync();
+        Assert.Equal(HttpStatusCode.Forbidden, (await PostAsync(_inspector, "overrides", Ask(Plant.QualityEngineer))).Status);
+        Assert.Equal(HttpStatusCode.Forbidden, (await PostAsync(_engineer, "overrides", Ask(Plant.PourForeman))).Status);
+        Assert.Equal(HttpStatusCode.Forbidden, (await PostAsync(_engineer, "overrides", Ask(Plant.Inspector, "000000"))).Status);
+        Assert.Equal(HttpStatusCode.UnprocessableEntity, (await PostAsync(_engineer, "overrides", Ask(Plant.QualityEngineer))).Status);
+        Assert.Equal(HttpStatusCode.UnprocessableEntity, (await PostAsync(_engineer, "overrides", Ask(Plant.Inspector, reason: ""))).Status);
+        Assert.Equal(before, await RecordsAsync());
+
+        var (status, answer) = await PostAsync(_engineer, "overrides", Ask(Plant.Inspector));
+
+        Assert.Equal(HttpStatusCode.Created, status);
+        Assert.False(answer.GetProperty("breach").GetBoolean());
+        var fact = await WrittenAsync<HoldOverridden>();
+        Assert.Equal((Plant.Inspector.Id, false), (fact.SecondApprover, fact.Breach));
+        Assert.Contains(fact.OpenItems, i => i.StartsWith("pour.", StringComparison.Ordinal));
+        Assert.Equal(1, await _host.ScalarAsync($"select count(*) from trace.judgement where hash = '{fact.Basis.JudgementHash}'"));
+    }
+
+    [Fact]
+    public async Task Over_a_lifting_check_an_override_is_recorded_as_a_breach_and_says_that_it_opens_nothing()
+    {
+        var story = PlantStory.RigidFrame(63, 1, PlantStory.StartFor(1, Now));
+        var unit = await TellAsync(story, story.Releases[0].At);
+        var (status, answer) = await PostAsync(_engineer, "overrides", new { unit, hold = "strip", reason = "form is needed", pin = Pin(Plant.QualityEngineer), secondApprover = Plant.Inspector.Id, secondPin = Pin(Plant.Inspector) });
+        Assert.Equal(HttpStatusCode.Created, status);
+        Assert.True(answer.GetProperty("breach").GetBoolean());
+        Assert.Contains("opens nothing", answer.GetProperty("why").GetString(), StringComparison.Ordinal);
+        Assert.True((await WrittenAsync<HoldOverridden>()).Breach);
+        Assert.NotEqual(Core.Judging.HoldState.Overridden, (await _host.JudgeAsync(unit, story.Releases[0].At)).Hold(HoldKind.Strip).State);
+    }
+
+    /// <summary>A unit whose inspector read one cover far out of tolerance, and the content that would make it right.</summary>
+    private async Task<(string Unit, Guid Record, JsonObject Right)> MistypedAsync(int seed)
+    {
+        var story = PlantStory.RigidFrame(seed, 1, PlantStory.StartFor(1, Now));
+        var inspected = story.Facts.First(f => f.Event.Type == FactCatalog.Of<CloseUpInspected>().Type);
+        var right = JsonNode.Parse(inspected.Event.Data.GetRawText())!.AsObject();
+        var wrong = JsonNode.Parse(inspected.Event.Data.GetRawText())!.AsObject();
+        wrong["covers"]![0]!["coverIn"] = "1/4";
+        var whole = JsonNode.Parse(inspected.Event.Canonical.Span)!.AsObject();
+        whole["data"] = wrong;
+        var unit = await TellAsync(story, inspected.ArrivesAt.AddMinutes(-1), f => f == inspected);
+        await _host.SendAsync([inspected with { Event = CloudEvent.Read(JsonSerializer.SerializeToUtf8Bytes(whole)) }]);
+        _host.Services.GetRequiredService<ScenarioClock>().Set(inspected.ArrivesAt.AddMinutes(30));
+        return (unit, inspected.Event.RecordId, right);
+    }
+
+    [Fact]
+    public async Task A_correction_that_turns_not_met_into_met_needs_a_second_approver_and_says_what_turns()
+    {
+        var (_, record, right) = await MistypedAsync(64);
+        var before = await RecordsAsync();
+        object Ask(string? second = null, string? pin = null) => new { record, replacedVersion = 1, data = right, reason = "tape read at the wrong bar", pin = Pin(Plant.Inspector), secondApprover = second, secondPin = pin };
+
+        var (status, problem) = await PostAsync(_inspector, "corrections", Ask());
+
+        Assert.Equal((HttpStatusCode.Conflict, "/problems/second-approver"), (status, problem.GetProperty("type").GetString()));
+        Assert.Contains(problem.GetProperty("turns").EnumerateArray(), t => t.GetProperty("requirement").GetString() == "close-up.cover");
+        Assert.Equal(HttpStatusCode.Forbidden, (await PostAsync(_inspector, "corrections", Ask(Plant.CageForeman.Id, Pin(Plant.CageForeman)))).Status);
+        Assert.Equal(before, await RecordsAsync());
+        var done = await PostAsync(_inspector, "corrections", Ask(Plant.QualityEngineer.Id, Pin(Plant.QualityEngineer)));
+        Assert.Equal(HttpStatusCode.Created, done.Status);
+        Assert.Equal(Plant.QualityEngineer.Id, (await WrittenAsync<RecordCorrected>()).SecondApprover);
+    }
+
+    [Fact]
+    public async Task Another_than_the_author_corrects_only_as_quality_engineer()
+    {
+        var (_, record, right) = await MistypedAsync(65);
+        using var technician = await _host.SignInAsync(Plant.FieldTechnician);
+        right["remarks"] = "said by another";
+        var refused = await PostAsync(technician, "corrections", new { record, replacedVersion = 1, data = right, reason = "not mine", pin = Pin(Plant.FieldTechnician) });
+        Assert.Equal((HttpStatusCode.Forbidden, "/problems/who-may"), (refused.Status, refused.Answer.GetProperty("type").GetString()));
+        Assert.Equal(HttpStatusCode.NotFound, (await PostAsync(_engineer, "withdrawals", new { record = Guid.NewGuid(), withdrawnVersion = 1, reason = "no such", pin = Pin(Plant.QualityEngineer) })).Status);
+        Assert.Equal(HttpStatusCode.Created, (await PostAsync(_engineer, "corrections", new { record, replacedVersion = 1, data = right, reason = "found at review", pin = Pin(Plant.QualityEngineer), secondApprover = Plant.Inspector.Id, secondPin = Pin(Plant.Inspector) })).Status);
+    }
+
+    [Fact]
+    public async Task Once_a_decision_rests_on_a_record_its_author_no_longer_changes_it()
+    {
+        var story = PlantStory.RigidFrame(66, 1, PlantStory.StartFor(1, Now));
+        var unit = await TellAsync(story, story.Releases[0].At);
+        var inspected = story.Facts.First(f => f.Event.Type == FactCatalog.Of<PrePourInspected>().Type);
+        Assert.Equal(HttpStatusCode.Created, (await PostAsync(_inspector, "releases", new { unit, hold = "pour", pin = Pin(Plant.Inspector) })).Status);
+        object Ask(Worker by) => new { record = inspected.Event.RecordId, withdrawnVersion = 1, reason = "recorded on the wrong unit", pin = Pin(by) };
+        var refused = await PostAsync(_inspector, "withdrawals", Ask(Plant.Inspector));
+        Assert.Equal((HttpStatusCode.Conflict, "/problems/decision-rests"), (refused.Status, refused.Answer.GetProperty("type").GetString()));
+        // To the worse it needs no second approver.
+        Assert.Equal(HttpStatusCode.Created, (await PostAsync(_engineer, "withdrawals", Ask(Plant.QualityEngineer))).Status);
+    }
+
+    [Fact]
+    public async Task A_structural_repair_waits_for_the_letter_of_the_engineer_of_record()
+    {
+        var story = PlantStory.RigidFrame(67, 1, PlantStory.StartFor(1, Now));
+        var unit = await TellAsync(story, story.Releases[0].At);
+        var raised = new NonconformanceRaised("NC-1", [unit], NonconformanceClass.Major, true, "Crack at the corner, 0.02 in wide");
+        await _host.SendAsync([FromOffice(raised, story.Releases[0].At)]);
+        object Ask(string disposition, object? letter = null) => new { nonconformance = "NC-1", disposition, procedure = "Epoxy injection, procedure R-4", pin = Pin(Plant.QualityEngineer), letter };
+        Assert.Equal(HttpStatusCode.Forbidden, (await PostAsync(_inspector, "dispositions", Ask("rework"))).Status);
+        Assert.Equal(HttpStatusCode.NotFound, (await PostAsync(_engineer, "dispositions", new { nonconformance = "NC-2", disposition = "rework", procedure = "x", pin = Pin(Plant.QualityEngineer) })).Status);
+        var refused = await PostAsync(_engineer, "dispositions", Ask("use-as-is"));
+        Assert.Equal((HttpStatusCode.Conflict, "/problems/engineer-of-record"), (refused.Status, refused.Answer.GetProperty("type").GetString()));
+        Assert.Equal(HttpStatusCode.Created, (await PostAsync(_engineer, "dispositions", Ask("repair", new { title = "Letter of the engineer of record", sha256 = new string('a', 64) }))).Status);
+        Assert.Equal("nonconformance:NC-1", (await WrittenAsync<DocumentAttached>()).Subject);
+        Assert.Equal(DispositionKind.Repair, (await WrittenAsync<NonconformanceDisposed>()).Disposition);
+        // The letter is there now.
+        Assert.Equal(HttpStatusCode.Created, (await PostAsync(_engineer, "dispositions", Ask("use-as-is"))).Status);
+    }
+
+    [Fact]
+    public async Task The_agencys_inspector_signs_what_the_agency_does_and_the_quality_engineer_records_its_letter()
+    {
+        var story = PlantStory.RigidFrame(68, 1, PlantStory.StartFor(1, Now));
+        var unit = await TellAsync(story, story.Releases[0].At);
+        var agency = new Worker("agency-1", "Agency inspector", [Roles.AgencyInspector]);
+        await _host.Services.GetRequiredService<Register>().SaveAsync([Register.NewPerson(agency.Id, agency.Duty, "password of this test", "161803", agency.Roles)], CancellationToken.None);
+        using var inspector = new HttpClient(new HttpClientHandler { AllowAutoRedirect = false }) { BaseAddress = _host.Address };
+        (await inspector.PostAsJsonAsync("/v1/sign-in", new { person = agency.Id, password = "password of this test" })).EnsureSuccessStatusCode();
+        var waiver = new { units = new[] { unit }, hold = "pour", from = "2026-06-01T06:00:00-04:00", until = "2026-06-01T18:00:00-04:00", letter = "W-17" };
+        Assert.Equal(HttpStatusCode.Created, (await PostAsync(inspector, "agency-acts", new { act = "unit.stamped", data = new { unit, stamp = "S-0042" }, pin = "161803" })).Status);
+        Assert.Equal(HttpStatusCode.UnprocessableEntity, (await PostAsync(_engineer, "agency-acts", new { act = "agency.waived", data = waiver, pin = Pin(Plant.QualityEngineer) })).Status);
+        Assert.Equal(HttpStatusCode.Forbidden, (await PostAsync(_inspector, "agency-acts", new { act = "agency.waived", data = waiver, pin = Pin(Plant.Inspector) })).Status);
+        Assert.Equal(HttpStatusCode.UnprocessableEntity, (await PostAsync(_engineer, "agency-acts", new { act = "pour.released", data = waiver, pin = Pin(Plant.QualityEngineer) })).Status);
+        var before = await RecordsAsync();
+        Assert.Equal(HttpStatusCode.Created, (await PostAsync(_engineer, "agency-acts", new { act = "agency.waived", data = waiver, pin = Pin(Plant.QualityEngineer), letter = new { title = "Letter W-17", sha256 = new string('b', 64) } })).Status);
+        Assert.Equal(before + 2, await RecordsAsync());
+        Assert.Equal("W-17", (await WrittenAsync<AgencyWaived>()).Letter);
+    }
+
+    [Fact]
+    public async Task A_lot_is_quarantined_once_and_cleared_on_a_document()
+    {
+        var lot = new { producer = "mill-a", number = "H-1" };
+        object Ask(string? document = null) => new { lot, reason = "stain on the tags", pin = Pin(Plant.QualityEngineer), document };
+        Assert.Equal(HttpStatusCode.Conflict, (await PostAsync(_engineer, "lot-clearances", Ask("letter of the mill"))).Status);
+        Assert.Equal(HttpStatusCode.Created, (await PostAsync(_engineer, "lot-quarantines", Ask())).Status);
+        Assert.Equal(HttpStatusCode.Conflict, (await PostAsync(_engineer, "lot-quarantines", Ask())).Status);
+        Assert.Equal(HttpStatusCode.UnprocessableEntity, (await PostAsync(_engineer, "lot-clearances", Ask())).Status);
+        Assert.Equal(HttpStatusCode.Created, (await PostAsync(_engineer, "lot-clearances", Ask("letter of the mill"))).Status);
+    }
+
+    [Fact]
+    public async Task A_unit_given_to_another_contract_is_judged_by_the_profile_of_that_one()
+    {
+        var story = PlantStory.RigidFrame(69, 1, PlantStory.StartFor(1, Now));
+        var unit = await TellAsync(story, story.Releases[0].At);
+        var opened = story.Facts.Select(f => f.Event).First(e => e.Type == FactCatalog.Of<ContractOpened>().Type).Data;
+        var other = JsonNode.Parse(opened.GetRawText())!.AsObject();
+        other["contract"] = "C-OTHER";
+        var fact = (ContractOpened)FactCatalog.Read(FactCatalog.Of<ContractOpened>(), JsonSerializer.SerializeToElement(other));
+        await _host.SendAsync([FromOffice(fact, story.Releases[0].At)]);
+        object Ask(string contract, string? reason = null) => new { unit, contract, mark = "RF-9", pin = Pin(Plant.QualityEngineer), reason };
+        Assert.Equal(HttpStatusCode.NotFound, (await PostAsync(_engineer, "allocations", Ask("C-NOBODY", "x"))).Status);
+        Assert.Equal(HttpStatusCode.UnprocessableEntity, (await PostAsync(_engineer, "allocations", Ask("C-OTHER"))).Status);
+        var (status, answer) = await PostAsync(_engineer, "allocations", Ask("C-OTHER", "the first contract was shortened"));
+        Assert.Equal((HttpStatusCode.Created, $"{fact.Profile}@{fact.ProfileVersion}"), (status, answer.GetProperty("profile").GetString()));
+        Assert.NotEqual(0, answer.GetProperty("holds").GetArrayLength());
+        Assert.Equal("C-OTHER", (await WrittenAsync<UnitRemarked>()).Contract);
+    }
+}
