@@ -5,10 +5,19 @@ using Traceability.Core.Records;
 
 namespace Traceability.Service.Assembling;
 
-/// <summary>How far a unit has come, in the words of the board.</summary>
-public enum UnitPhase { Unknown, Scheduled, Tied, Inspected, Poured, Stripped, Shipped }
+public sealed record HoldRow(HoldKind Kind, HoldState State, int OpenItems, bool NeedsRelease, bool Contradicted)
+{
+    public HoldAuthority Authority { get; init; }
 
-public sealed record HoldRow(HoldKind Kind, HoldState State, int OpenItems, bool NeedsRelease, bool Contradicted);
+    /// <summary>When time ends its release; null when it does not.</summary>
+    public DateTimeOffset? ValidUntil { get; init; }
+
+    /// <summary>Why it is not simply held, ready or released; null when there is nothing to say.</summary>
+    public string? Cause { get; init; }
+}
+
+/// <summary>An alarm of one of the unit's holds.</summary>
+public sealed record AlarmRow(HoldKind Hold, AlarmKind Kind, string Words);
 
 /// <summary>A finding that does not allow the step, of any hold of the unit.</summary>
 /// <param name="Limit">The limit as printed; empty when the requirement has none.</param>
@@ -34,10 +43,27 @@ public sealed record UnitRow
     /// <summary>Order of assembling when many are stale: 0 about to pour, 1 held, 2 the rest, 3 shipped.</summary>
     public required short Priority { get; init; }
 
-    /// <summary>Whether the board has to look at it: 0 in the plant, 1 shipped with something still awaited or not met, 2 neither.</summary>
+    /// <summary>Whether the board has to look at it: 0 in the plant, 1 gone with something still awaited, not met or alarmed, 2 neither.</summary>
     public short Watch { get; init; }
 
     public required IReadOnlyList<HoldRow> Holds { get; init; }
+
+    public IReadOnlyList<AlarmRow> Alarms { get; init; } = [];
+
+    /// <summary>Its nonconformances that somebody has still to act on, and those whose repair began too early.</summary>
+    public IReadOnlyList<NonconformanceState> Nonconformances { get; init; } = [];
+
+    /// <summary>Why it was rejected and by whom; null when it was not.</summary>
+    public string? Rejection { get; init; }
+
+    /// <summary>Cast without a contract and not allocated yet.</summary>
+    public bool IsStock { get; init; }
+
+    /// <summary>The rejected unit that it was cast for again.</summary>
+    public string? InPlaceOf { get; init; }
+
+    /// <summary>The unit that was cast in its place.</summary>
+    public string? RecastAs { get; init; }
 
     /// <summary>What stands in the way of the next step.</summary>
     public required IReadOnlyList<OpenItem> OpenItems { get; init; }
@@ -68,18 +94,14 @@ public sealed record UnitRow
     public static UnitRow Of(UnitFile file, Judgement judgement, long position, DateTimeOffset at)
     {
         var scheduled = file.Scheduled?.Fact;
-        var phase = file.Last<UnitShipped>() is not null ? UnitPhase.Shipped
-            : file.Last<UnitStripped>() is not null ? UnitPhase.Stripped
-            : file.Placements.Any() ? UnitPhase.Poured
-            : file.Last<PrePourInspected>() is not null || file.Last<CloseUpInspected>() is not null ? UnitPhase.Inspected
-            : file.Cage is not null ? UnitPhase.Tied
-            : scheduled is not null ? UnitPhase.Scheduled
-            : UnitPhase.Unknown;
+        var state = UnitState.Of(file);
+        var phase = state.Phase;
         var breaks = file.Of<CylinderBroken>().ToDictionary(b => b.Id, b => b.Fact.Sample);
         var open = judgement.Findings.Where(f => !f.Allows)
             .Select(f => new OpenRow(f.Hold, f.Requirement, f.Title, f.Subject, f.Verdict, f.Reason, f.Clear, f.Limit, f.Observed, f.Used.Select(u => breaks.GetValueOrDefault(u)).FirstOrDefault(b => b is not null))).ToList();
         var cylinders = CylindersOf(file).ToList();
-        var next = NextHold(phase);
+        var nonconformances = NonconformanceState.Of(file).Where(n => n.Awaited != Awaited.Nothing || n.RepairTooEarly).ToList();
+        var next = UnitState.NextHold(phase);
         return new UnitRow
         {
             Id = file.Unit.Id,
@@ -94,16 +116,22 @@ public sealed record UnitRow
             Priority = phase switch
             {
                 UnitPhase.Inspected => 0,
-                UnitPhase.Shipped => 3,
+                _ when UnitState.IsOver(phase) => 3,
                 _ => (short)(judgement.Holds.Any(h => h.State == HoldState.Held) ? 1 : 2),
             },
-            Watch = (short)(phase != UnitPhase.Shipped ? 0 : open.Exists(o => o.Verdict == Verdict.NotMet) || cylinders.Exists(c => c is { Broken: false, DueAt: not null }) ? 1 : 2),
-            Holds = [.. judgement.Holds.Select(h => new HoldRow(h.Kind, h.State, h.OpenItems.Count, h.NeedsRelease, h.Contradicted))],
+            Watch = !UnitState.IsOver(phase) ? (short)0 : Asks(phase, open, cylinders, nonconformances, judgement) ? (short)1 : (short)2,
+            Holds = [.. judgement.Holds.Select(h => new HoldRow(h.Kind, h.State, h.OpenItems.Count, h.NeedsRelease, h.Contradicted) { Authority = h.Authority, ValidUntil = h.ValidUntil, Cause = h.Cause })],
+            Alarms = [.. judgement.Alarms.Select(a => new AlarmRow(a.Hold, a.Alarm.Kind, a.Alarm.Words))],
+            Nonconformances = nonconformances,
+            Rejection = state.Rejection,
+            IsStock = state.IsStock,
+            InPlaceOf = state.InPlaceOf,
+            RecastAs = state.RecastAs,
             OpenItems = next is { } kind ? judgement.Hold(kind).OpenItems : [],
             Open = open,
             Cylinders = cylinders,
             PouredAt = file.Placements.Select(p => (DateTimeOffset?)p.Pour.Fact.StartedAt).Min(),
-            Place = PlaceOf(file),
+            Place = state.Place,
             OnlyPossible = [.. file.OnlyPossible.Select(s => s.Key).Order(StringComparer.Ordinal)],
             Reached = [.. file.Reached.Select(s => s.Key).Order(StringComparer.Ordinal)],
             JudgementHash = judgement.Hash,
@@ -114,14 +142,10 @@ public sealed record UnitRow
         };
     }
 
-    /// <summary>The hold before the next step; null when the unit has left.</summary>
-    public static HoldKind? NextHold(UnitPhase phase) => phase switch
-    {
-        UnitPhase.Shipped => null,
-        UnitPhase.Stripped => HoldKind.Ship,
-        UnitPhase.Poured => HoldKind.Strip,
-        _ => HoldKind.Pour,
-    };
+    // Of what is gone the board still has to hear.
+    private static bool Asks(UnitPhase phase, List<OpenRow> open, List<CylinderRow> cylinders, List<NonconformanceState> nonconformances, Judgement judgement) =>
+        nonconformances.Exists(n => n.Awaited != Awaited.Nothing)
+        || (UnitState.HasLeft(phase) && (open.Exists(o => o.Verdict == Verdict.NotMet) || cylinders.Exists(c => c is { Broken: false, DueAt: not null }) || judgement.Hold(HoldKind.Ship).Alarms.Count > 0));
 
     // Only the acceptance age stands in the profile; strip and ship sets are broken when the crew asks.
     private static IEnumerable<CylinderRow> CylindersOf(UnitFile file)
@@ -142,12 +166,6 @@ public sealed record UnitRow
             }
         }
     }
-
-    private static string? PlaceOf(UnitFile file) =>
-        file.Last<UnitShipped>() is { } shipped ? $"shipped to {shipped.Fact.Destination}, truck {shipped.Fact.Truck}, delivery {shipped.Fact.Delivery}"
-        : file.Last<UnitStripped>() is { } stripped ? stripped.Fact.StoredAt is { } stored ? $"yard, {stored}" : "yard, place not recorded"
-        : file.Placements.Any() || file.Last<CloseUpInspected>() is not null ? $"form {file.Last<CloseUpInspected>()?.Fact.Form ?? file.Scheduled?.Fact.Form ?? "not recorded"}"
-        : null;
 }
 
 /// <summary>A cylinder of a unit's sample and whether it has been broken.</summary>

@@ -16,11 +16,11 @@ public sealed record BoardNow(IReadOnlyList<Question> Questions, long Position, 
 /// <summary>Reads what the ten questions are answered from: unit rows, which may lag, and the few kinds of facts that stand outside of units.</summary>
 public sealed class BoardReader(IDocumentStore store, NpgsqlDataSource source, PlantSettings plant)
 {
-    // The literal list is the one of the partial index record_outside_units.
+    // The literal list is the one of the partial index record_outside_of_units.
     private const string Outside = """
         with outside as (
             select id, position, bytes from trace.record
-            where type in ('lot.received.v1', 'lot.certified.v1', 'person.certified.v1', 'instrument.calibrated.v1', 'mix.approved.v1')
+            where type in ('lot.received.v1', 'lot.certified.v1', 'person.certified.v1', 'instrument.calibrated.v1', 'mix.approved.v1', 'source.approved.v1', 'plant.approved.v1')
         )
         select position, bytes from outside
         union all
@@ -49,7 +49,7 @@ public sealed class BoardReader(IDocumentStore store, NpgsqlDataSource source, P
 
         var facts = Assemble.Counted([.. records.DistinctBy(r => r.Position)]);
         var now = plant.Now;
-        return new(TenQuestions.Answer(new(units, Rack(facts), Validities(facts), now, plant)), position, stale, now, units.Count(u => u.Phase != UnitPhase.Shipped));
+        return new(TenQuestions.Answer(new(units, Rack(facts), Validities(facts), now, plant)), position, stale, now, units.Count(u => !UnitState.IsOver(u.Phase)));
     }
 
     private static List<RackLot> Rack(IReadOnlyList<Entry> facts)
@@ -68,9 +68,20 @@ public sealed class BoardReader(IDocumentStore store, NpgsqlDataSource source, P
                 PersonCertified p => new Validity(f.Fact.About.Key, "certificate as " + Certificate(p.Certification), p.ValidThrough),
                 InstrumentCalibrated i => new Validity(f.Fact.About.Key, "calibration of the " + Instrument(i.Kind), i.ValidThrough),
                 MixApproved { ValidThrough: { } through } m => new Validity(f.Fact.About.Key, "approval of the mix " + m.Designation, through),
+                SourceApproved s => new Validity(f.Fact.About.Key, $"approval of the source of {Word(s.Material)}", s.ValidThrough),
+                PlantApproved { Status: not ApprovalStatus.Withdrawn } p => new Validity(f.Fact.About.Key, $"approval of the plant by {p.Agency}", p.Through),
                 _ => null,
             })
             .OfType<Validity>().GroupBy(v => (v.Key, v.What)).Select(g => g.MaxBy(v => v.Through)!)];
+
+    private static string Word(Material material) => material switch
+    {
+        Material.WeldedWire => "welded wire",
+        Material.SupplementaryCementitious => "supplementary cementitious material",
+        Material.FineAggregate => "fine aggregate",
+        Material.CoarseAggregate => "coarse aggregate",
+        _ => material.ToString().ToLowerInvariant(),
+    };
 
     private static string Certificate(Certification certification) => certification switch
     {

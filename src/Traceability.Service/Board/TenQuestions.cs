@@ -1,4 +1,5 @@
 using System.Globalization;
+using Traceability.Core.Dossiers;
 using Traceability.Core.Events;
 using Traceability.Core.Judging;
 using Traceability.Core.Records;
@@ -45,7 +46,7 @@ public static class TenQuestions
 
     public static IReadOnlyList<Question> Answer(BoardFacts facts) =>
     [
-        ToPour(facts), ToStrip(facts), Samples(facts), LowBreaks(facts), Rack(facts), Cylinders(facts), FreshOutOfLimits(facts), ToShip(facts), Nonconformances(), Lapsing(facts),
+        ToPour(facts), ToStrip(facts), Samples(facts), LowBreaks(facts), Rack(facts), Cylinders(facts), FreshOutOfLimits(facts), ToShip(facts), Nonconformances(facts), Lapsing(facts),
     ];
 
     private static Question ToPour(BoardFacts facts) => new(1, "pour", "Which units are to be poured, and what blocks each?",
@@ -85,7 +86,7 @@ public static class TenQuestions
 
     private static Question Rack(BoardFacts facts)
     {
-        var inCages = facts.Units.Where(u => u.Phase != UnitPhase.Shipped)
+        var inCages = facts.Units.Where(u => !UnitState.IsOver(u.Phase))
             .SelectMany(u => u.Open.Where(o => o.Hold == HoldKind.Tying && Subject.TryParse(o.Subject, out var s) && s.Kind == "lot").Select(o => (Unit: u, Item: o)))
             .GroupBy(x => x.Item.Subject, StringComparer.Ordinal).OrderBy(g => g.Key, StringComparer.Ordinal)
             .Select(g => new Line(LotName(g.Key), Words.Href(g.Key), Words.Of(g.First().Item.Verdict), "already in a cage",
@@ -130,8 +131,8 @@ public static class TenQuestions
 
     private static Question FreshOutOfLimits(BoardFacts facts)
     {
-        var beyond = facts.Units.Where(u => u.Phase != UnitPhase.Shipped)
-            .SelectMany(u => u.Open.Where(o => o is { Hold: HoldKind.Place, Verdict: Verdict.NotMet, Limit.Length: > 0 }).Select(o => (Unit: u, Item: o))).ToList();
+        var beyond = facts.Units.Where(u => !UnitState.IsOver(u.Phase))
+            .SelectMany(u => u.Open.Where(o => o is { Hold: HoldKind.Place, Verdict: Verdict.NotMet } && (o.Limit.Length > 0 || o.Requirement.Contains("reject", StringComparison.Ordinal))).Select(o => (Unit: u, Item: o))).ToList();
         return new(7, "fresh", "Concrete out of limits: what to retest, which units hold it?",
             [.. beyond.GroupBy(x => (x.Item.Requirement, Subject: Outside(x.Item.Subject) ?? x.Unit.Id)).OrderBy(g => g.Key.Subject, StringComparer.Ordinal)
                 .Select(g => new Line(g.First().Item.Title, Words.Href(g.First().Item.Subject), Words.Of(Verdict.NotMet),
@@ -143,38 +144,101 @@ public static class TenQuestions
     }
 
     private static Question ToShip(BoardFacts facts) => new(8, "ship", "Tomorrow's truck: what does each unit still lack?",
-        [.. facts.Units.Where(u => u.Phase == UnitPhase.Stripped).OrderBy(u => u.PouredAt).ThenBy(u => u.Id, StringComparer.Ordinal)
-            .Select(u => Standing(u, HoldKind.Ship, u.Place ?? ""))],
-        "No unit waits in the yard.",
-        "No loading plan is recorded in this version: every unit in the yard is listed. Agency stamps are not recorded yet.");
+        [
+            .. facts.Units.Where(u => UnitState.AwaitsShipment(u.Phase)).OrderByDescending(u => u.Phase == UnitPhase.Loaded).ThenBy(u => u.PouredAt).ThenBy(u => u.Id, StringComparer.Ordinal)
+                .Select(u => Standing(u, HoldKind.Ship, u.Place ?? "")),
+            .. facts.Units.Where(u => UnitState.HasLeft(u.Phase) && u.Alarms.Any(a => a.Hold == HoldKind.Ship)).OrderBy(u => u.PouredAt).ThenBy(u => u.Id, StringComparer.Ordinal)
+                .Select(u => Standing(u, HoldKind.Ship, u.Place ?? "") with { Reasons = [.. Heard(u, HoldKind.Ship)] }),
+        ],
+        "No unit waits to be shipped.",
+        "Units on a truck come first, then those in the yard; last what left and should not have.");
 
-    private static Question Nonconformances() => new(9, "nonconformances", "Nonconformances by age: whose answer is awaited?", [],
-        "Not recorded yet: this version takes no facts about nonconformances and repairs. Nothing here says that there are none.");
+    private static Question Nonconformances(BoardFacts facts)
+    {
+        var today = facts.Plant.Today.DayNumber;
+        return new(9, "nonconformances", "Nonconformances by age: whose answer is awaited?",
+            [.. facts.Units.SelectMany(u => u.Nonconformances.Select(n => (Unit: u, State: n))).GroupBy(x => x.State.Id, StringComparer.Ordinal)
+                // One unit's repair may be done and another's not: what is awaited first is awaited.
+                .Select(g => (State: g.MinBy(x => x.State.Awaited).State, Early: g.Any(x => x.State.RepairTooEarly), Units: g.Select(x => x.Unit).DistinctBy(u => u.Id).OrderBy(u => u.Id, StringComparer.Ordinal).Select(At)))
+                .OrderBy(n => n.State.RaisedAt).ThenBy(n => n.State.Id, StringComparer.Ordinal)
+                .Select(n => new Line(n.State.Id, Words.Href("nonconformance:" + n.State.Id), n.Early ? new("!", "repaired too early", Urgency.Act) : Awaits(n.State.Awaited),
+                    $"{n.State.Class.ToString().ToLowerInvariant()}{(n.State.Structural ? ", structural" : "")}, {Words.Count(today - Matter.DayOf(facts.Plant.Local(n.State.RaisedAt)).DayNumber, "day")} old",
+                    [.. Reasons(n.State, n.Early)]) { Units = [.. n.Units] })],
+            "No nonconformance is open.",
+            Engineer);
+    }
+
+    private static Mark Awaits(Awaited awaited) => awaited switch
+    {
+        Awaited.Disposition => new("○", "no disposition", Urgency.Act),
+        Awaited.Letter => new("…", "letter awaited", Urgency.Watch),
+        Awaited.Repair => new("…", "to be repaired", Urgency.Watch),
+        Awaited.Closing => new("▷", "to be closed", Urgency.Watch),
+        _ => new("✓", "closed", Urgency.None),
+    };
+
+    private static IEnumerable<Reason> Reasons(NonconformanceState state, bool early)
+    {
+        if (early) yield return new(new("!", "repaired too early", Urgency.Act), "The repair began before it was approved.", "The quality engineer takes it up with the agency.");
+        yield return new(Awaits(state.Awaited), state.Description, state.Awaited switch
+        {
+            Awaited.Disposition => "The quality engineer decides what becomes of it.",
+            Awaited.Letter => "The engineer of record answers by letter; no repair before.",
+            Awaited.Repair => "The yard repairs it by the approved procedure.",
+            Awaited.Closing => "The quality engineer closes it.",
+            _ => "",
+        });
+    }
 
     private static Question Lapsing(BoardFacts facts)
     {
         var today = facts.Plant.Today;
         return new(10, "lapse", "What is about to lapse, and which units would that stop?",
-            [.. facts.Validities.Where(v => v.Through < today.AddDays(LapseDays)).OrderBy(v => v.Through).ThenBy(v => v.Key, StringComparer.Ordinal)
+            [.. Releases(facts), .. facts.Validities.Where(v => v.Through < today.AddDays(LapseDays)).OrderBy(v => v.Through).ThenBy(v => v.Key, StringComparer.Ordinal)
                 .Select(v =>
                 {
-                    var units = facts.Units.Where(u => u.Phase != UnitPhase.Shipped && u.Reached.Contains(v.Key, StringComparer.Ordinal)).OrderBy(u => u.Id, StringComparer.Ordinal).Select(At).ToList();
+                    var units = facts.Units.Where(u => !UnitState.IsOver(u.Phase) && u.Reached.Contains(v.Key, StringComparer.Ordinal)).OrderBy(u => u.Id, StringComparer.Ordinal).Select(At).ToList();
                     var lapsed = v.Through < today;
                     var mark = lapsed ? new Mark("✕", "lapsed", units.Count > 0 ? Urgency.Act : Urgency.Watch) : new Mark("…", "lapses", Urgency.Watch);
                     return new Line(v.Key[(v.Key.IndexOf(':', StringComparison.Ordinal) + 1)..], Words.Href(v.Key), mark, $"{v.What}, through {PlantSettings.Day(v.Through)}", []) { Units = units };
                 })],
             $"Nothing recorded lapses within {LapseDays} days.",
-            "Certificates of people, calibrations and mixes. Units listed are in the plant and have been worked on with it.");
+            "Releases that end within a day; certificates of people, calibrations, mixes, sources and approvals of plants. Units listed are in the plant and have been worked on with it.");
     }
+
+    // A release is for hours, so a month ahead says nothing.
+    private static IEnumerable<Line> Releases(BoardFacts facts) =>
+        from unit in facts.Units
+        from hold in unit.Holds
+        where hold is { State: HoldState.Released or HoldState.Overridden, ValidUntil: not null } && hold.Kind == UnitState.NextHold(unit.Phase) && hold.ValidUntil <= facts.Now.AddDays(1)
+        orderby hold.ValidUntil, unit.Id
+        select new Line(unit.Id, Words.Unit(unit.Id), hold.ValidUntil <= facts.Now ? new Mark("✕", "lapsed", Urgency.Act) : new Mark("…", "lapses", Urgency.Watch),
+            $"release of the {Words.Of(hold.Kind).ToLowerInvariant()} hold, until {facts.Plant.Near(hold.ValidUntil!.Value)}", []) { Units = [At(unit)] };
 
     private static Line Standing(UnitRow unit, HoldKind kind, string text)
     {
         var hold = unit.Holds.First(h => h.Kind == kind);
-        var mark = Words.Of(hold);
-        var reasons = unit.OpenItems.Select(o => new Reason(Words.Of(o.Verdict), o.Reason, o.Clear)).Distinct().ToList();
-        if (hold.Contradicted) reasons.Insert(0, new(new("!", "contradicted", Urgency.Act), "Evidence that came after the release contradicts it.", "The quality engineer looks at it before the next step."));
-        return new Line(unit.Id, Words.Unit(unit.Id), mark, string.Join(", ", new[] { unit.Mark is null ? null : "mark " + unit.Mark, text }.Where(t => !string.IsNullOrEmpty(t))), reasons);
+        var open = unit.OpenItems.Select(o => new Reason(Words.Of(o.Verdict), o.Reason, o.Clear)).Distinct();
+        return new Line(unit.Id, Words.Unit(unit.Id), Words.Of(hold), string.Join(", ", new[] { unit.Mark is null ? null : "mark " + unit.Mark, text, By(hold.Authority) }.Where(t => !string.IsNullOrEmpty(t))),
+            [.. Heard(unit, kind).Concat(open)]);
     }
+
+    private static string? By(HoldAuthority authority) => authority switch
+    {
+        HoldAuthority.AgencyHold => "the agency's hold",
+        HoldAuthority.AgencyWitness => "the agency witnesses",
+        _ => null,
+    };
+
+    // What went wrong at this hold or an earlier one, before what is still open.
+    private static IEnumerable<Reason> Heard(UnitRow unit, HoldKind kind) =>
+        unit.Alarms.Where(a => a.Hold <= kind).Select(a => a.Kind switch
+        {
+            AlarmKind.Contradicted => new Reason(new("!", "contradicted", Urgency.Act), a.Words, "The quality engineer looks at it before the next step."),
+            AlarmKind.Expired => new Reason(new("✕", "release expired", Urgency.Act), a.Words, "It is looked at and released again."),
+            AlarmKind.CannotTell => new Reason(new("?", "cannot tell", Urgency.Act), a.Words, "The quality engineer finds out what came first."),
+            _ => new Reason(new("!", "breach", Urgency.Act), a.Words, "The quality engineer takes it up; nothing mends it."),
+        }).Distinct();
 
     private static Reason ReasonOf(OpenRow open) => new(Words.Of(open.Verdict), open.Reason, open.Clear);
 

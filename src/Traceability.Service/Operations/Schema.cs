@@ -32,8 +32,9 @@ public static class Schema
             trace_parent text null
         );
         create index if not exists record_conflict_of on trace.record (conflict_of) where conflict_of is not null;
-        create index if not exists record_outside_units on trace.record (type, position)
-            where type in ('lot.received.v1', 'lot.certified.v1', 'person.certified.v1', 'instrument.calibrated.v1', 'mix.approved.v1');
+        drop index if exists trace.record_outside_units;
+        create index if not exists record_outside_of_units on trace.record (type, position)
+            where type in ('lot.received.v1', 'lot.certified.v1', 'person.certified.v1', 'instrument.calibrated.v1', 'mix.approved.v1', 'source.approved.v1', 'plant.approved.v1');
 
         create index if not exists record_of_rules on trace.record (type, position)
             where type in ('profile.published.v1', 'profile.confirmed.v1', 'profile.adopted.v1', 'contract.opened.v1');

@@ -1,3 +1,4 @@
+using Traceability.Core.Dossiers;
 using Traceability.Core.Events;
 using Traceability.Core.Judging;
 using Traceability.Core.Records;
@@ -54,14 +55,30 @@ public static class Words
         _ => kind.ToString(),
     };
 
+    public static string Of(AlarmKind kind) => kind switch
+    {
+        AlarmKind.PassedWithoutRelease => "Passed without release",
+        AlarmKind.OverrideBreach => "Override where none is allowed",
+        AlarmKind.Contradicted => "Later evidence contradicts the release",
+        AlarmKind.Expired => "The release has expired",
+        AlarmKind.WithoutNotice => "Without due notice to the agency",
+        _ => "Cannot tell what came first",
+    };
+
     public static string Of(UnitPhase phase) => phase switch
     {
         UnitPhase.Scheduled => "scheduled",
         UnitPhase.Tied => "cage tied",
         UnitPhase.Inspected => "in the form, inspected",
         UnitPhase.Poured => "poured, in the form",
-        UnitPhase.Stripped => "stripped, in the yard",
+        UnitPhase.Stripped => "stripped",
+        UnitPhase.InYard => "in the yard",
+        UnitPhase.Loaded => "loaded",
+        UnitPhase.Returned => "returned",
         UnitPhase.Shipped => "shipped",
+        UnitPhase.Delivered => "delivered",
+        UnitPhase.Rejected => "rejected",
+        UnitPhase.Disposed => "disposed of",
         _ => "not scheduled",
     };
 

@@ -41,8 +41,8 @@ public static class KioskEndpoints
 
     private static async Task<IResult> UnitsAsync(IQuerySession session, CancellationToken cancel)
     {
-        var rows = await session.Query<UnitRow>().Where(u => u.Phase != UnitPhase.Shipped && u.Phase != UnitPhase.Stripped && u.Mark != null).ToListAsync(cancel);
-        return Results.Json(rows.Where(r => r is { PourOn: not null, Drawing: not null, Form: not null })
+        var rows = await session.Query<UnitRow>().Where(u => u.Watch == 0 && u.Mark != null).ToListAsync(cancel);
+        return Results.Json(rows.Where(r => r is { Phase: < UnitPhase.Stripped, PourOn: not null, Drawing: not null, Form: not null })
             .OrderBy(r => r.PourOn).ThenBy(r => r.Id, StringComparer.Ordinal)
             .Select(r => new KioskUnit(r.Id, r.Mark!, r.Revision is null ? r.Drawing! : $"{r.Drawing} rev {r.Revision}", r.Form!, r.PourOn!.Value)));
     }

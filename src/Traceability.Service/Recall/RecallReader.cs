@@ -148,7 +148,7 @@ public sealed class RecallReader(NpgsqlDataSource source, DossierStore dossiers)
             else if (unit.How == ReachHow.GovernedBy) governed++;
             else if (unit.Certain) certain++;
             else possible++;
-            if (unit.Named != false && unit.Phase == UnitPhase.Shipped) shipped++;
+            if (unit.Named != false && unit.Phase is { } phase && UnitState.HasLeft(phase)) shipped++;
         }
 
         return new(units.Count, certain, possible, judged, governed, gone, shipped, waiting);

@@ -1,5 +1,6 @@
 using System.Text;
 using System.Text.Json;
+using Traceability.Core.Dossiers;
 using Traceability.Core.Records;
 using Traceability.Service.Assembling;
 

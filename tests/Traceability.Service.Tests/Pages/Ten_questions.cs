@@ -1,4 +1,5 @@
 using Microsoft.Extensions.Configuration;
+using Traceability.Core.Dossiers;
 using Traceability.Core.Events;
 using Traceability.Core.Judging;
 using Traceability.Service.Assembling;
@@ -126,10 +127,42 @@ public sealed class Ten_questions
     }
 
     [Fact]
-    public void Questions_whose_facts_are_not_recorded_yet_say_so_and_claim_nothing()
+    public void Nonconformances_come_oldest_first_with_whose_answer_is_awaited_and_every_unit()
     {
-        var question = Ask(9);
-        Assert.Empty(question.Lines);
-        Assert.Contains("Not recorded yet", question.None, StringComparison.Ordinal);
+        NonconformanceState State(string id, double daysAgo, Awaited awaited, bool early = false) => new(id, Now.AddDays(-daysAgo), NonconformanceClass.Major, true, "spall", DispositionKind.Repair, awaited, early);
+        var question = Ask(9, [Unit("U-1", UnitPhase.Stripped) with { Nonconformances = [State("NC-2", 3, Awaited.Closing)] },
+            Unit("U-2", UnitPhase.Stripped) with { Nonconformances = [State("NC-2", 3, Awaited.Repair), State("NC-1", 9, Awaited.Letter, early: true)] }]);
+        Assert.Equal([("NC-1", "repaired too early"), ("NC-2", "to be repaired")], question.Lines.Select(l => (l.Name, l.Mark.Word)));
+        Assert.Equal(["U-1", "U-2"], question.Lines[1].Units.Select(u => u.Serial));
+        Assert.Equal("major, structural, 9 days old", question.Lines[0].Text);
+        Assert.Contains(question.Lines[0].Reasons, r => r.Text.Contains("before it was approved", StringComparison.Ordinal));
+    }
+
+    [Fact]
+    public void Alarms_of_a_unit_stand_before_its_open_items()
+    {
+        var unit = Unit("U-1", UnitPhase.Stripped, Open(HoldKind.Ship, "ship.strength", "sample:S", Verdict.Pending)) with
+        {
+            Alarms = [new(HoldKind.Pour, AlarmKind.PassedWithoutRelease, "The step after the pour hold was taken without a release."), new(HoldKind.Ship, AlarmKind.Expired, "The release has ended: it rained.")],
+        };
+        var reasons = Assert.Single(Ask(8, [unit]).Lines).Reasons;
+        Assert.Equal(["breach", "release expired", "pending"], reasons.Select(r => r.Mark.Word));
+    }
+
+    [Fact]
+    public void What_left_without_a_release_stays_under_the_trucks_and_what_was_rejected_is_not_loaded()
+    {
+        var left = Unit("U-2", UnitPhase.Delivered) with { Alarms = [new(HoldKind.Ship, AlarmKind.PassedWithoutRelease, "Shipped without a release.")] };
+        var lines = Ask(8, [left, Unit("U-1", UnitPhase.InYard), Unit("U-3", UnitPhase.Rejected), Unit("U-4", UnitPhase.Loaded), Unit("U-5", UnitPhase.Shipped)]).Lines;
+        Assert.Equal(["U-4", "U-1", "U-2"], lines.Select(l => l.Name));
+    }
+
+    [Fact]
+    public void A_release_that_ends_within_the_day_is_about_to_lapse()
+    {
+        var unit = Unit("U-1", UnitPhase.Inspected);
+        var released = unit with { Holds = [.. unit.Holds.Select(h => h.Kind == HoldKind.Pour ? h with { State = HoldState.Released, ValidUntil = Now.AddHours(3) } : h)] };
+        Assert.Equal(("U-1", "lapses"), (Assert.Single(Ask(10, [released]).Lines).Name, Ask(10, [released]).Lines[0].Mark.Word));
+        Assert.Empty(Ask(10, [released with { Holds = [.. released.Holds.Select(h => h with { ValidUntil = Now.AddDays(2) })] }]).Lines);
     }
 }

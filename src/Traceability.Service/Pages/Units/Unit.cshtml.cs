@@ -45,7 +45,7 @@ public sealed class UnitModel(UnitReader reader, Releases releases, IAuthorizati
     public async Task<IActionResult> OnGetAsync(string id, long? position, HoldKind? released, CancellationToken cancel)
     {
         await LoadAsync(id, position, cancel);
-        if (Found && released is { } kind && Now.Judgement.Hold(kind).Release is not null) JustReleased = kind;
+        if (Found && released is { } kind && Now.Judgement.Hold(kind) is { State: HoldState.Released }) JustReleased = kind;
         return Page();
     }
 
