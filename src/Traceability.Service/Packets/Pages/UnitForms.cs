@@ -35,6 +35,7 @@ internal static class UnitForms
     /// <summary>The form a finding is printed on.</summary>
     public static PacketSection SectionOf(Finding finding) => Elsewhere.TryGetValue(finding.Requirement, out var section) ? section : finding.Hold switch
     {
+        _ when finding.Requirement.EndsWith(".agency", StringComparison.Ordinal) => PacketSection.Releases,
         HoldKind.Tying => PacketSection.Steel,
         HoldKind.CloseUp => PacketSection.CloseUp,
         HoldKind.Pour => PacketSection.PrePour,

@@ -29,7 +29,7 @@ internal sealed partial class UnitPages(PacketMatter packet, UnitMatter unit, Pa
             paper.FormHead(Anchor(unit, form), form.Number, form.Title, $"Unit {unit.Id}", form.Clause);
             if (!UnitForms.HasFacts(unit, form.Section)) Absent(form);
             else Content(form.Section);
-            if (form.Section is not (PacketSection.Findings or PacketSection.Releases))
+            if (form.Section != PacketSection.Findings)
                 Findings(unit.Judgement.Findings.Where(f => UnitForms.SectionOf(f) == form.Section && !PacketMatter.IsOfDocuments(f)));
         }
     }
