@@ -40,7 +40,7 @@ public sealed class DocsTests
             {
                 var cites = good.Findings.Where(f => f.Requirement == rule.Id).Select(f => f.Source.Mark == SourceMark.Recorded ? "the approval recorded here" : f.Source.ToString()).Distinct().Order(StringComparer.Ordinal);
                 text.Append("| `").Append(rule.Id).Append("` | ").Append(Cell(rule.Title)).Append(" | ").AppendJoin("; ", cites.Select(Cell)).Append(" | ")
-                    .AppendJoin(", ", rule.Limits.Select(l => $"`{l}`")).Append(" |\n");
+                    .AppendJoin("; ", rule.Limits.Select(l => Asked(profile, l))).Append(" |\n");
             }
         }
 
@@ -52,7 +52,48 @@ public sealed class DocsTests
                 .AppendJoin(", ", new[] { limit.Source.Document, limit.Source.Edition, limit.Source.Clause }.OfType<string>().Select(Cell)).Append(" | ").Append(Mark(limit.Source.Mark)).Append(" |\n");
         }
 
+        text.Append("""
+
+            ## Where the invented agencies differ
+
+            Invented, like their documents; each differs from the national standards where real agencies do. "=" is the figure of
+            the national standards, "none" is a limit that the contract lifts, "-" is no limit at all.
+
+
+            """);
+        string[] names = ["national-standards@1", "invented-north@1", "invented-east@1", "invented-west@1"];
+        var compared = names.Select(ProfileFile.Shipped).ToList();
+        text.Append("| | ").AppendJoin(" | ", names.Select(n => $"`{n}`")).Append(" |\n|---|---|---|---|---|\n| rounding | ").AppendJoin(" | ", compared.Select(p => p.Rounding)).Append(" |\n");
+        foreach (var edition in LimitKeys.Editions)
+            text.Append("| `").Append(edition.Name).Append("` | ").AppendJoin(" | ", compared.Select(p => p.Editions!.Single(e => e.Name == edition.Name).Value)).Append(" |\n");
+        foreach (var key in compared.SelectMany(p => p.Limits.Select(l => l.Key).Concat((p.NotAsked ?? []).Select(n => n.What))).Distinct().Order(StringComparer.Ordinal))
+        {
+            var figures = compared.ConvertAll(p => Figure(p, key));
+            if (figures.Distinct().Count() == 1) continue;
+            text.Append("| `").Append(key).Append("` | ").Append(figures[0]).Append(" | ").AppendJoin(" | ", figures.Skip(1).Select(f => f == figures[0] ? "=" : f)).Append(" |\n");
+        }
+
+        text.Append("\n## Habits of plants\n\nDefaults and hints, never limits and no reason to refuse anything.\n\n| habit | usual | what | mark |\n|---|---|---|---|\n");
+        foreach (var habit in Practice.All)
+            text.Append("| `").Append(habit.Name).Append("` | ").Append(Core.Judging.Matter.Text(habit.Least)).Append(" to ").Append(Core.Judging.Matter.Text(habit.Most)).Append(' ').Append(habit.Unit).Append(" | ").Append(Cell(habit.What)).Append(" | ").Append(Cell(habit.Source.ToString())).Append(" |\n");
+
         Repository.AssertGenerated(text.ToString(), "docs", "requirements.md");
+    }
+
+    private static string Figure(Core.Events.ProfilePublished profile, string key) =>
+        profile.Limits.FirstOrDefault(l => l.Key == key) is { } limit ? $"{limit.Value.Text} {limit.Unit}" : (profile.NotAsked ?? []).Any(n => n.What == key) ? "none" : "-";
+
+    // A limit that the baseline does not state is one that an agency may add.
+    private static string Asked(Core.Events.ProfilePublished profile, string key)
+    {
+        var known = LimitKeys.All.Single(k => k.Key == key);
+        var stated = profile.Limits.Where(l => known.Covers(l.Key)).ToList();
+        return stated.Count switch
+        {
+            0 => $"`{key}` (not in the baseline)",
+            1 => $"`{key}` {ProfileSchema.Words(known.Direction)} {stated[0].Value.Text} {known.Unit} [{Mark(stated[0].Source.Mark)}]",
+            _ => $"`{key}` {ProfileSchema.Words(known.Direction)}, {stated.Count} figures in {known.Unit} [{string.Join(", ", stated.Select(l => Mark(l.Source.Mark)).Distinct())}]",
+        };
     }
 
     [Fact]
