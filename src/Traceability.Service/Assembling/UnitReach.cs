@@ -31,7 +31,8 @@ public static class UnitReach
         var index = Walk(dossier.Unit, dossier.Records.SelectMany(r => r.Links()), _ => true);
         return
         [
-            .. truth.Select(t => new ReachedSubject(t.Key, t.Value.How, t.Value.Certain, true))
+            // Whether a way through a storage is the only one is settled by what can have been in it at that time.
+            .. truth.Select(t => new ReachedSubject(t.Key, t.Value.How, !file.OnlyPossible.Contains(t.Key), true))
                 .Concat(index.Where(i => !truth.ContainsKey(i.Key)).Select(i => new ReachedSubject(i.Key, i.Value.How, i.Value.Certain, false)))
                 .OrderBy(r => r.Subject),
         ];

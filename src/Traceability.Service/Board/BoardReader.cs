@@ -2,8 +2,10 @@ using Marten;
 using Npgsql;
 using Traceability.Core.Dossiers;
 using Traceability.Core.Events;
+using Traceability.Core.Judging;
 using Traceability.Core.Records;
 using Traceability.Service.Assembling;
+using Traceability.Service.Linking;
 using Traceability.Service.Pages;
 
 namespace Traceability.Service.Board;
@@ -14,41 +16,72 @@ namespace Traceability.Service.Board;
 public sealed record BoardNow(IReadOnlyList<Question> Questions, long Position, long Stale, DateTimeOffset At, int UnitsInPlant);
 
 /// <summary>Reads what the ten questions are answered from: unit rows, which may lag, and the few kinds of facts that stand outside of units.</summary>
-public sealed class BoardReader(IDocumentStore store, NpgsqlDataSource source, PlantSettings plant)
+public sealed class BoardReader(IDocumentStore store, NpgsqlDataSource source, DossierStore dossiers, PlantSettings plant)
 {
     // The literal list is the one of the partial index record_outside_of_units.
     private const string Outside = """
         with outside as (
             select id, position, bytes from trace.record
-            where type in ('lot.received.v1', 'lot.certified.v1', 'person.certified.v1', 'instrument.calibrated.v1', 'mix.approved.v1', 'source.approved.v1', 'plant.approved.v1')
+            where type in ('lot.received.v1', 'lot.certified.v1', 'person.certified.v1', 'instrument.calibrated.v1', 'mix.approved.v1', 'source.approved.v1', 'plant.approved.v1') and position <= $1
         )
         select position, bytes from outside
         union all
-        select r.position, r.bytes from outside o join trace.about a on a.subject = 'record:' || o.id::text join trace.record r on r.position = a.position
+        select r.position, r.bytes from outside o join trace.about a on a.subject = 'record:' || o.id::text join trace.record r on r.position = a.position where r.position <= $1
         """;
 
     public async Task<BoardNow> ReadAsync(CancellationToken cancel)
     {
         await using var session = store.QuerySession();
         var units = await session.Query<UnitRow>().Where(u => u.Watch < 2).ToListAsync(cancel);
-        var records = new List<Record>();
+        await using var connection = await source.OpenConnectionAsync(cancel);
         long position, stale;
-        await using (var connection = await source.OpenConnectionAsync(cancel))
+        await using (var counts = new NpgsqlCommand("select coalesce(max(position), 0), (select count(*) from trace.stale_unit) from trace.record", connection))
+        await using (var row = await counts.ExecuteReaderAsync(cancel))
         {
-            await using (var counts = new NpgsqlCommand("select coalesce(max(position), 0), (select count(*) from trace.stale_unit) from trace.record", connection))
-            await using (var row = await counts.ExecuteReaderAsync(cancel))
-            {
-                await row.ReadAsync(cancel);
-                (position, stale) = (row.GetInt64(0), row.GetInt64(1));
-            }
-
-            await using var command = new NpgsqlCommand(Outside, connection);
-            await using var reader = await command.ExecuteReaderAsync(cancel);
-            while (await reader.ReadAsync(cancel)) records.Add(Record.Read(reader.GetFieldValue<byte[]>(1), reader.GetInt64(0)));
+            await row.ReadAsync(cancel);
+            (position, stale) = (row.GetInt64(0), row.GetInt64(1));
         }
 
-        var facts = Assemble.Counted([.. records.DistinctBy(r => r.Position)]);
-        var now = plant.Now;
+        return Answer(units, await OutsideAsync(connection, position, cancel), position, stale, plant.Now);
+    }
+
+    /// <summary>
+    /// The board as known then, with the clock of then and under today's rules: every unit of that time is judged from its
+    /// records, so it takes some milliseconds for each.
+    /// </summary>
+    public async Task<BoardNow> ReadAsync(AsKnown asKnown, CancellationToken cancel)
+    {
+        await using var connection = await source.OpenConnectionAsync(cancel);
+        var serials = new List<string>();
+        await using (var known = new NpgsqlCommand("select distinct substr(subject, 6) from trace.about where subject like 'unit:%' and position <= $1 order by 1", connection) { Parameters = { new() { Value = asKnown.Position } } })
+        await using (var row = await known.ExecuteReaderAsync(cancel))
+        {
+            while (await row.ReadAsync(cancel)) serials.Add(row.GetString(0));
+        }
+
+        var units = new List<UnitRow>();
+        foreach (var serial in serials)
+        {
+            var file = Assemble.Unit(await dossiers.LoadAsync(Subject.Unit(serial), asKnown.Position, cancel));
+            var row = UnitRow.Of(file, Judge.Unit(file, asKnown.At), asKnown.Position, asKnown.At);
+            if (row.Watch < 2) units.Add(row);
+        }
+
+        return Answer(units, await OutsideAsync(connection, asKnown.Position, cancel), asKnown.Position, 0, plant.Local(asKnown.At));
+    }
+
+    private static async Task<List<Record>> OutsideAsync(NpgsqlConnection connection, long position, CancellationToken cancel)
+    {
+        var records = new List<Record>();
+        await using var command = new NpgsqlCommand(Outside, connection) { Parameters = { new() { Value = position } } };
+        await using var reader = await command.ExecuteReaderAsync(cancel);
+        while (await reader.ReadAsync(cancel)) records.Add(Record.Read(reader.GetFieldValue<byte[]>(1), reader.GetInt64(0)));
+        return records;
+    }
+
+    private BoardNow Answer(IReadOnlyList<UnitRow> units, List<Record> outside, long position, long stale, DateTimeOffset now)
+    {
+        var facts = Assemble.Counted([.. outside.DistinctBy(r => r.Position)]);
         return new(TenQuestions.Answer(new(units, Rack(facts), Validities(facts), now, plant)), position, stale, now, units.Count(u => !UnitState.IsOver(u.Phase)));
     }
 

@@ -51,6 +51,18 @@ public sealed class DossierStore(NpgsqlDataSource source)
         return (long)(await command.ExecuteScalarAsync(cancel))!;
     }
 
+    /// <summary>The moment of the store at a position (or the last one before it) or at a time; null when neither is given.</summary>
+    public async Task<AsKnown?> AsKnownAsync(long? position, DateTimeOffset? at, CancellationToken cancel)
+    {
+        if (position is null && at is null) return null;
+        await using var command = source.CreateCommand(at is null
+            ? "select position, recorded_at from trace.record where position <= $1 order by position desc limit 1"
+            : "select position, recorded_at from trace.record where recorded_at <= $1 order by recorded_at desc, position desc limit 1");
+        command.Parameters.Add(new() { Value = at is null ? position!.Value : at.Value.UtcDateTime });
+        await using var row = await command.ExecuteReaderAsync(cancel);
+        return await row.ReadAsync(cancel) ? new(row.GetInt64(0), at ?? row.GetFieldValue<DateTimeOffset>(1)) : new(0, at ?? DateTimeOffset.UnixEpoch);
+    }
+
     /// <summary>The dossier of a unit as known at a position; as known now when none is given.</summary>
     public async Task<Dossier> LoadAsync(Subject unit, long? position, CancellationToken cancel)
     {

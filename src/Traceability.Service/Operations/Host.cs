@@ -50,6 +50,7 @@ public static class Host
         AddStore(builder, worker, alone: web && worker);
         builder.Services.AddSingleton<DossierStore>().AddSingleton<UnitReader>().AddSingleton<Recorder>().AddSingleton<Receipts>().AddSingleton<Quarantine>().AddSingleton<Parking>().AddSingleton<RecordReader>().AddSingleton<RecallReader>().AddSingleton<ProfileShelf>().AddSingleton<TwoProfiles>().AddSingleton<StrengthReader>().AddSingleton<DaemonWatch>();
         builder.Services.AddSingleton<LogReader>();
+        builder.Services.AddSingleton<Replay.ReplayReader>();
         var health = builder.Services.AddHealthChecks().AddCheck<DatabaseHealth>("database");
         if (bus == "rabbitmq")
         {
@@ -292,6 +293,8 @@ public static class Host
         app.MapNotices();
         app.MapRazorPages();
         Packets.PacketEndpoints.MapPackets(app);
+        Replay.ReplayEndpoints.MapReplay(app);
+        BoardEndpoints.MapBoard(app);
         if (app.Services.GetService<SharedScenarioClock>() is { } scenario)
         {
             app.MapPost("/v1/scenario/clock", async (ScenarioTime time, TimeProvider clock, CancellationToken cancel) =>

@@ -31,6 +31,7 @@ public static class Schema
             conflict_of uuid null,
             trace_parent text null
         );
+        create index if not exists record_recorded_at on trace.record (recorded_at, position);
         create index if not exists record_conflict_of on trace.record (conflict_of) where conflict_of is not null;
         drop index if exists trace.record_outside_units;
         create index if not exists record_outside_of_units on trace.record (type, position)

@@ -1,16 +1,29 @@
 using Microsoft.AspNetCore.Authorization;
 using Microsoft.AspNetCore.Mvc.RazorPages;
 using Traceability.Service.Board;
+using Traceability.Service.Linking;
 using Traceability.Service.People;
+using Traceability.Service.Units;
 
 namespace Traceability.Service.Pages;
 
 [Authorize(Policy = Access.Read)]
-public sealed class IndexModel(BoardReader reader) : PageModel
+public sealed class IndexModel(BoardReader reader, DossierStore dossiers, PlantSettings plant) : PageModel
 {
+    /// <summary>The moment the board is shown as known at; null for now.</summary>
+    public AsKnown? AsKnown { get; private set; }
+
+    /// <summary>What is wrong with the moment asked for; null when nothing is.</summary>
+    public string? Problem { get; private set; }
+
     public BoardNow Board { get; private set; } = null!;
 
-    public async Task OnGetAsync(CancellationToken cancel) => Board = await reader.ReadAsync(cancel);
+    public async Task OnGetAsync(string? position, string? at, CancellationToken cancel)
+    {
+        (AsKnown, var problem) = await AsKnownQuery.ReadAsync(dossiers, position, plant.Moment(at), cancel);
+        Problem = problem?.Detail;
+        Board = AsKnown is null ? await reader.ReadAsync(cancel) : await reader.ReadAsync(AsKnown, cancel);
+    }
 
     public static string Short(int question) => question switch
     {

@@ -20,6 +20,14 @@ public sealed class PlantSettings(IConfiguration configuration, TimeProvider clo
 
     public DateTimeOffset Local(DateTimeOffset at) => TimeZoneInfo.ConvertTime(at, Zone);
 
+    /// <summary>A moment as a form's field sends it, in plant time and without an offset, with the plant's offset; anything else as it is.</summary>
+    public string? Moment(string? text) =>
+        text is not null && DateTime.TryParseExact(text, ["yyyy-MM-dd'T'HH:mm", "yyyy-MM-dd'T'HH:mm:ss"], CultureInfo.InvariantCulture, DateTimeStyles.None, out var local)
+            ? new DateTimeOffset(local, Zone.GetUtcOffset(local)).ToString("yyyy-MM-dd'T'HH:mm:sszzz", CultureInfo.InvariantCulture) : text;
+
+    /// <summary>A moment in plant time as a form's field wants it.</summary>
+    public string Field(DateTimeOffset at) => Local(at).ToString("yyyy-MM-dd'T'HH:mm", CultureInfo.InvariantCulture);
+
     /// <summary>A moment in plant time, to the minute.</summary>
     public string Time(DateTimeOffset at) => Local(at).ToString("MMM d, yyyy HH:mm", CultureInfo.InvariantCulture);
 

@@ -44,6 +44,9 @@ public static class Words
         _ => new("?", "cannot tell whether released in time", Urgency.Act),
     };
 
+    /// <summary>A hold's state alone, without whether it needs a release.</summary>
+    public static string Of(HoldState state) => state == HoldState.Ready ? "ready" : Of(state, true, false).Word;
+
     public static string Of(HoldKind kind) => kind switch
     {
         HoldKind.Tying => "Before tying",

@@ -24,7 +24,7 @@ public sealed record Lineage(IReadOnlyList<LineageNode> Nodes, IReadOnlyList<Lin
 
     public static Lineage Of(UnitFile file)
     {
-        var links = file.Entries.SelectMany(e => e.Links).Where(l => l.Kind is LinkKind.MadeFrom or LinkKind.JudgedBy && file.Reached.Contains(l.From))
+        var links = file.Entries.SelectMany(e => e.Links).Where(l => l.Kind is LinkKind.MadeFrom or LinkKind.JudgedBy && file.Reached.Contains(l.From) && file.Reached.Contains(l.To))
             .GroupBy(l => (l.From, l.Kind, l.To)).Select(g => g.First() with { Possible = g.All(l => l.Possible) }).ToLookup(l => l.From);
         var nodes = new Dictionary<string, LineageNode>(StringComparer.Ordinal);
         var edges = new List<LineageEdge>();

@@ -2,6 +2,7 @@ using Marten;
 using Traceability.Core.Events;
 using Traceability.Core.Records;
 using Traceability.Service.Assembling;
+using Traceability.Service.Linking;
 using Traceability.Service.Operations;
 using Traceability.Service.People;
 
@@ -15,21 +16,25 @@ public static class UnitEndpoints
                 Results.Json(await session.Query<UnitRow>().OrderBy(u => u.Id).ToListAsync(cancel), FactJson.Options))
             .RequireAuthorization(Access.ReadOrDevice).WithTags("Units").WithSummary("All units as last assembled; may lag");
         app.MapGet("/v1/units/{id}", JudgedAsync).RequireAuthorization(Access.ReadOrDevice).WithTags("Units")
-            .WithSummary("A unit judged now, or as known at a log position").ProducesProblem(404);
+            .WithSummary("A unit judged now, or as known at a log position or moment")
+            .WithDescription("position or at (RFC 3339 with offset), not both. As known then: the records up to then, judged with the clock of then under today's rules.").ProducesProblem(404).ProducesProblem(422);
         app.MapGet("/v1/units/{id}/dossier", DossierAsync).RequireAuthorization(Access.ReadOrDevice).WithTags("Units")
             .WithSummary("The records that bear on a unit, exact bytes").ProducesProblem(404);
     }
 
-    private static async Task<IResult> JudgedAsync(string id, long? position, UnitReader reader, CancellationToken cancel)
+    private static async Task<IResult> JudgedAsync(string id, string? position, string? at, UnitReader reader, DossierStore dossiers, CancellationToken cancel)
     {
         if (!Subject.IsId(id, "unit")) return NotFound(id);
-        var unit = await reader.ReadAsync(Subject.Unit(id), position, cancel);
+        var (asKnown, problem) = await AsKnownQuery.ReadAsync(dossiers, position, at, cancel);
+        if (problem is not null) return Problems.Result(problem);
+        var unit = await reader.ReadAsync(Subject.Unit(id), asKnown, cancel);
         if (unit.File.Entries.Count == 0 && unit.File.SetAside.Count == 0) return NotFound(id);
         return Results.Json(new
         {
             unit = id,
             position = unit.Dossier.Position,
             judgedAt = unit.At,
+            asKnownThen = asKnown is not null,
             validUntil = unit.Judgement.ValidUntil,
             judgement = unit.Judgement.Hash,
             rules = unit.Judgement.RulesVersion,
@@ -42,11 +47,13 @@ public static class UnitEndpoints
         }, FactJson.Options);
     }
 
-    private static async Task<IResult> DossierAsync(string id, long? position, UnitReader reader, CancellationToken cancel)
+    private static async Task<IResult> DossierAsync(string id, string? position, string? at, DossierStore dossiers, CancellationToken cancel)
     {
         if (!Subject.IsId(id, "unit")) return NotFound(id);
-        var unit = await reader.ReadAsync(Subject.Unit(id), position, cancel);
-        return unit.Dossier.Records.Count == 0 ? NotFound(id) : Results.Bytes(unit.Dossier.Write(), "application/json");
+        var (asKnown, problem) = await AsKnownQuery.ReadAsync(dossiers, position, at, cancel);
+        if (problem is not null) return Problems.Result(problem);
+        var dossier = await dossiers.LoadAsync(Subject.Unit(id), asKnown?.Position, cancel);
+        return dossier.Records.Count == 0 ? NotFound(id) : Results.Bytes(dossier.Write(), "application/json");
     }
 
     private static IResult NotFound(string id) =>

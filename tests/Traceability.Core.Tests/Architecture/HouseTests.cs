@@ -18,7 +18,7 @@ public partial class HouseTests
         ["Operations"],
         ["Log", "Linking"],
         ["Recording", "Assembling", "People"],
-        ["Intake", "Imports", "Decisions", "Recall", "Strength", "Units", "Profiles"],
+        ["Intake", "Imports", "Decisions", "Recall", "Replay", "Strength", "Units", "Profiles"],
         ["Packets", "Board", "Pages"],
     ];
 

@@ -5,6 +5,7 @@ using Traceability.Core.Events;
 using Traceability.Core.Judging;
 using Traceability.Core.Records;
 using Traceability.Service.Decisions;
+using Traceability.Service.Linking;
 using Traceability.Service.People;
 using Traceability.Service.Units;
 
@@ -22,11 +23,18 @@ public sealed record FindingView(Finding Finding, string Subject, string? Href, 
 public sealed record Evidence(Guid Record, string Name, string? Why);
 
 [Authorize(Policy = Access.Read)]
-public sealed class UnitModel(UnitReader reader, Releases releases, IAuthorizationService authorization) : PageModel
+public sealed class UnitModel(UnitReader reader, DossierStore dossiers, Releases releases, IAuthorizationService authorization, PlantSettings plant) : PageModel
 {
     public string Serial { get; private set; } = "";
 
-    public long? AsKnown { get; private set; }
+    /// <summary>The moment the unit is shown as known at; null for now.</summary>
+    public AsKnown? AsKnown { get; private set; }
+
+    /// <summary>What is wrong with the moment asked for; null when nothing is.</summary>
+    public string? Problem { get; private set; }
+
+    /// <summary>Log positions of every record that bears on the unit now, in order.</summary>
+    public IReadOnlyList<long> Steps { get; private set; } = [];
 
     public UnitNow Now { get; private set; } = null!;
 
@@ -42,9 +50,11 @@ public sealed class UnitModel(UnitReader reader, Releases releases, IAuthorizati
 
     public Lineage Lineage { get; private set; } = null!;
 
-    public async Task<IActionResult> OnGetAsync(string id, long? position, HoldKind? released, CancellationToken cancel)
+    public async Task<IActionResult> OnGetAsync(string id, string? position, string? at, HoldKind? released, CancellationToken cancel)
     {
-        await LoadAsync(id, position, cancel);
+        (var asKnown, var problem) = await AsKnownQuery.ReadAsync(dossiers, position, plant.Moment(at), cancel);
+        Problem = problem?.Detail;
+        await LoadAsync(id, asKnown, cancel);
         if (Found && released is { } kind && Now.Judgement.Hold(kind) is { State: HoldState.Released }) JustReleased = kind;
         return Page();
     }
@@ -85,13 +95,13 @@ public sealed class UnitModel(UnitReader reader, Releases releases, IAuthorizati
         return new(id, record is null ? id.ToString() : $"{Words.OfType(record.Type)} {(record.Fact?.About.Kind is "unit" or "record" or null ? "" : record.Fact.About.Id)}".TrimEnd(), why);
     }
 
-    private async Task LoadAsync(string id, long? position, CancellationToken cancel)
+    private async Task LoadAsync(string id, AsKnown? asKnown, CancellationToken cancel)
     {
         Serial = id;
-        AsKnown = position;
+        AsKnown = asKnown;
         if (Subject.IsId(id, "unit"))
         {
-            Now = await reader.ReadAsync(Subject.Unit(id), position is < 0 ? 0 : position, cancel);
+            Now = await reader.ReadAsync(Subject.Unit(id), asKnown, cancel);
             Found = Now.File.Entries.Count > 0 || Now.File.SetAside.Count > 0;
         }
 
@@ -101,8 +111,10 @@ public sealed class UnitModel(UnitReader reader, Releases releases, IAuthorizati
             return;
         }
 
-        MayRelease = position is null && (await authorization.AuthorizeAsync(User, Access.Release)).Succeeded;
+        MayRelease = asKnown is null && (await authorization.AuthorizeAsync(User, Access.Release)).Succeeded;
         Rows = Timeline.Of(Now.Dossier, Now.File);
+        var today = asKnown is null ? Now : await reader.ReadAsync(Now.Dossier.Unit, null, cancel);
+        Steps = [.. Timeline.Of(today.Dossier, today.File).Select(r => r.Record.Position).Order()];
         Lineage = Lineage.Of(Now.File);
     }
 }
