@@ -5,13 +5,6 @@ namespace Traceability.Service.Assembling;
 /// <summary>Every unit's row anew: the rows are dropped and every unit is marked stale; the assembler does the rest while facts come in.</summary>
 public static class RebuildUnits
 {
-    public static async Task<int> RunAsync()
-    {
-        await using var app = Operations.Host.Build(["--Roles=worker", "--Bus=inprocess"]);
-        Console.WriteLine($"{await RunAsync(app.Services.GetRequiredService<NpgsqlDataSource>(), CancellationToken.None)} units marked stale");
-        return 0;
-    }
-
     public static async Task<long> RunAsync(NpgsqlDataSource source, CancellationToken cancel)
     {
         await using var connection = await source.OpenConnectionAsync(cancel);

@@ -1,7 +1,5 @@
-using Microsoft.Extensions.Hosting;
 using Npgsql;
 using Traceability.Core.Records;
-using Traceability.Service.Operations;
 using Traceability.Service.Recording;
 
 namespace Traceability.Service.Imports;
@@ -11,19 +9,24 @@ public static class Records
 {
     private const int Page = 1000;
 
-    public static async Task<int> ExportAsync(string path)
-    {
-        await using var app = Operations.Host.Build(["--Roles=worker", "--Bus=inprocess"]);
-        var source = app.Services.GetRequiredService<NpgsqlDataSource>();
-        await using var file = File.Create(path);
-        var count = await ExportAsync(source, file, CancellationToken.None);
-        Console.WriteLine($"{count} records exported");
-        return 0;
-    }
-
-    public static async Task<long> ExportAsync(NpgsqlDataSource source, Stream to, CancellationToken cancel)
+    /// <summary>
+    /// Writes every record; before them, where the log continues an earlier one, its first leaf, which names that one: so the
+    /// lines are the leaves of the log in force, in their order, and lead to its root.
+    /// </summary>
+    /// <param name="tell">Told now and then how many records are written.</param>
+    /// <returns>How many records were written.</returns>
+    public static async Task<long> ExportAsync(NpgsqlDataSource source, Stream to, CancellationToken cancel, Action<long>? tell = null)
     {
         await using var connection = await source.OpenConnectionAsync(cancel);
+        await using (var origin = new NpgsqlCommand("select first_leaf from trace.log_origin order by ordinal desc limit 1", connection))
+        {
+            if (await origin.ExecuteScalarAsync(cancel) is byte[] first)
+            {
+                await to.WriteAsync(first, cancel);
+                to.WriteByte((byte)'\n');
+            }
+        }
+
         await using var command = new NpgsqlCommand("select bytes from trace.record order by position", connection);
         await using var reader = await command.ExecuteReaderAsync(cancel);
         var count = 0L;
@@ -31,24 +34,19 @@ public static class Records
         {
             await to.WriteAsync(reader.GetFieldValue<byte[]>(0), cancel);
             to.WriteByte((byte)'\n');
-            count++;
+            if (++count % Page == 0) tell?.Invoke(count);
         }
 
         await to.FlushAsync(cancel);
         return count;
     }
 
-    public static async Task<int> ImportAsync(string path)
-    {
-        await using var app = Operations.Host.Build(["--Roles=worker", "--Bus=inprocess"]);
-        await Operations.Host.PrepareAsync(app);
-        var recorder = app.Services.GetRequiredService<Recorder>();
-        Console.WriteLine($"{await ImportAsync(recorder, path, CancellationToken.None)} records imported");
-        return 0;
-    }
-
-    /// <summary>Imports what the store does not hold yet; an interrupted import is simply run again.</summary>
-    public static async Task<long> ImportAsync(Recorder recorder, string path, CancellationToken cancel)
+    /// <summary>
+    /// Imports what the store does not hold yet; an interrupted import is simply run again. The first leaf of a log that
+    /// continued another is no record and is passed over: the new store's log begins with the first record.
+    /// </summary>
+    /// <param name="tell">Told after each page how many lines are read.</param>
+    public static async Task<long> ImportAsync(Recorder recorder, string path, CancellationToken cancel, Action<long>? tell = null)
     {
         var page = new List<Record>(Page);
         var line = 0L;
@@ -56,6 +54,7 @@ public static class Records
         await foreach (var text in File.ReadLinesAsync(path, cancel))
         {
             line++;
+            if (line == 1 && IsFirstLeaf(text)) continue;
             try
             {
                 page.Add(Record.Read(System.Text.Encoding.UTF8.GetBytes(text), 0));
@@ -67,6 +66,7 @@ public static class Records
 
             if (page.Count < Page) continue;
             count += await FlushAsync();
+            tell?.Invoke(line);
         }
 
         return count + await FlushAsync();
@@ -79,6 +79,19 @@ public static class Records
             await writing.CommitAsync(cancel);
             page.Clear();
             return written;
+        }
+    }
+
+    private static bool IsFirstLeaf(string text)
+    {
+        try
+        {
+            using var leaf = System.Text.Json.JsonDocument.Parse(text);
+            return leaf.RootElement.ValueKind == System.Text.Json.JsonValueKind.Object && leaf.RootElement.TryGetProperty("continues", out _) && !leaf.RootElement.TryGetProperty("fact", out _);
+        }
+        catch (System.Text.Json.JsonException)
+        {
+            return false;
         }
     }
 }

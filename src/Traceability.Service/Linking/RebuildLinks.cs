@@ -12,26 +12,22 @@ public static class RebuildLinks
 {
     private const int Page = 2000;
 
-    public static async Task<int> RunAsync()
-    {
-        await using var app = Operations.Host.Build(["--Roles=worker", "--Bus=inprocess"]);
-        var count = await RunAsync(app.Services.GetRequiredService<NpgsqlDataSource>(), CancellationToken.None);
-        Console.WriteLine($"links of {count} records rebuilt");
-        return 0;
-    }
-
-    public static async Task<long> RunAsync(NpgsqlDataSource source, CancellationToken cancel)
+    /// <param name="tell">Told after each page how many records are read, of how many there were at the start.</param>
+    /// <returns>How many records were read before the last stretch.</returns>
+    public static async Task<long> RunAsync(NpgsqlDataSource source, CancellationToken cancel, Action<long, long>? tell = null)
     {
         await using var connection = await source.OpenConnectionAsync(cancel);
         await ExecuteAsync(connection, null, """
             drop table if exists trace.about_new; create table trace.about_new (like trace.about including all);
             drop table if exists trace.link_new; create table trace.link_new (like trace.link including all);
             """, cancel);
-        var (done, count) = (0L, 0L);
+        var (done, count, all) = (0L, 0L, 0L);
+        await using (var total = new NpgsqlCommand("select count(*) from trace.record", connection)) all = (long)(await total.ExecuteScalarAsync(cancel))!;
         while (true)
         {
             var (last, read) = await FillAsync(connection, null, done, cancel);
             count += read;
+            tell?.Invoke(count, all);
             if (read < Page) break;
             done = last;
         }

@@ -1,3 +1,8 @@
+using Serilog;
+using Spectre.Console;
+using Spectre.Console.Cli;
+using Traceability.Service.Commands;
+
 namespace Traceability.Service.Operations;
 
 /// <summary>The verbs of the one executable. Without a verb it serves.</summary>
@@ -5,33 +10,117 @@ public static class CommandLine
 {
     public static async Task<int> RunAsync(string[] args)
     {
-        var verb = args.Length > 0 && !args[0].StartsWith('-') ? args[0] : "serve";
-        var rest = verb == "serve" && (args.Length == 0 || args[0] != "serve") ? args : args[1..];
-        switch (verb)
+        if (args.Length == 0 || args[0] == "serve" || IsSetting(args[0]))
         {
-            case "serve":
-                await using (var app = Host.Build(rest))
-                {
-                    await Host.PrepareAsync(app);
-                    await app.RunAsync();
-                }
-
-                return 0;
-            case "export" when rest.Length == 1:
-                return await Imports.Records.ExportAsync(rest[0]);
-            case "import" when rest.Length == 1:
-                return await Imports.Records.ImportAsync(rest[0]);
-            case "rebuild" when rest is ["links"] or ["units"]:
-                return rest[0] == "links" ? await Linking.RebuildLinks.RunAsync() : await Assembling.RebuildUnits.RunAsync();
-            default:
-                await Console.Error.WriteLineAsync("""
-                    usage: traceability [serve] [--key=value ...]
-                           traceability export FILE        every record, exact bytes, one a line, in order of position
-                           traceability import FILE        the same into an empty store
-                           traceability rebuild links      the link index anew from the records, while facts come in
-                           traceability rebuild units      every unit's row anew
-                    """);
-                return 2;
+            await using var app = Host.Build(args is ["serve", ..] ? args[1..] : args);
+            await Host.PrepareAsync(app);
+            await app.RunAsync();
+            return ExitCodes.Done;
         }
+
+        // A verb's answer stands alone on standard output.
+        Serilog.Log.Logger = new LoggerConfiguration().MinimumLevel.Warning()
+            .WriteTo.Console(new Serilog.Formatting.Compact.CompactJsonFormatter(), standardErrorFromLevel: Serilog.Events.LogEventLevel.Verbose).CreateLogger();
+        return await RunAsync([.. args.Where(a => !IsSetting(a))], Terminal.Process([.. args.Where(IsSetting)]));
+    }
+
+    /// <summary>Runs one verb.</summary>
+    /// <returns>The exit code, one of <see cref="ExitCodes"/>.</returns>
+    public static async Task<int> RunAsync(IReadOnlyList<string> args, Terminal terminal)
+    {
+        try
+        {
+            return await Verbs(terminal).RunAsync(args);
+        }
+        catch (VerbException e)
+        {
+            await terminal.Error.WriteLineAsync(e.Message);
+            return e.ExitCode;
+        }
+        catch (CommandAppException e)
+        {
+            await terminal.Error.WriteLineAsync(e.Message + " Try --help.");
+            return ExitCodes.Called;
+        }
+        catch (InvalidOperationException e) when (e.Message.StartsWith("ConnectionStrings", StringComparison.Ordinal))
+        {
+            await terminal.Error.WriteLineAsync(e.Message);
+            return ExitCodes.Called;
+        }
+        catch (Exception e) when (Recording.Recorder.IsAway(e))
+        {
+            await terminal.Error.WriteLineAsync($"The database does not answer: {e.Message}. Nothing was changed by this call, or it may be made again; doctor says more.");
+            return ExitCodes.Away;
+        }
+    }
+
+    // --Signer:Folder=..., --Roles=...: as serve takes them. Options of verbs are lower case.
+    private static bool IsSetting(string arg) => arg.StartsWith("--", StringComparison.Ordinal) && arg.Length > 2 && (char.IsAsciiLetterUpper(arg[2]) || arg.StartsWith("--urls=", StringComparison.Ordinal));
+
+    private static CommandApp Verbs(Terminal terminal)
+    {
+        var app = new CommandApp();
+        app.Configure(c =>
+        {
+            c.SetApplicationName("plant");
+            c.PropagateExceptions();
+            c.ConfigureConsole(terminal.Console);
+            void Add<T>(IConfigurator to, string name, string what, params string[][] examples) where T : class, ICommand
+            {
+                var verb = to.AddCommand<T>(name).WithDescription(what).WithData(terminal);
+                foreach (var example in examples) verb.WithExample(example);
+            }
+
+            void Branch(string name, string what, Action<IConfigurator<VerbSettings>> verbs) => c.AddBranch<VerbSettings>(name, b =>
+            {
+                b.SetDescription(what);
+                verbs(b);
+            });
+            void In<T>(IConfigurator<VerbSettings> to, string name, string what, params string[] example) where T : class, ICommandLimiter<VerbSettings>
+            {
+                var verb = to.AddCommand<T>(name).WithDescription(what).WithData(terminal);
+                if (example.Length > 0) verb.WithExample(example);
+            }
+
+            Add<RecallVerb>(c, "recall", "Which units a subject reaches and where they are; what it is made from.",
+                ["recall", "lot:mill-a/778812"], ["recall", "storage:silo-2", "--csv"], ["recall", "unit:RF-0101", "--json"]);
+            Branch("replay", "What was known at another moment.", b =>
+            {
+                In<ReplayUnitVerb>(b, "unit", "A unit as known then.", "replay", "unit", "RF-0101", "--at", "2026-05-04T07:00:00-05:00");
+                In<ReplayPourVerb>(b, "pour", "A pour and its units as known then.", "replay", "pour", "P-31", "--position", "1204");
+                In<ReplayBoardVerb>(b, "board", "The ten questions of the board as known then.", "replay", "board", "--position", "1204");
+                In<ReplayChangesVerb>(b, "changes", "Records added, findings and holds changed between two moments.", "replay", "changes", "RF-0101", "--from", "1204", "--to", "1210");
+                In<ReplayDecisionVerb>(b, "decision", "The judgement kept with a decision, beside the same records under today's rules.");
+            });
+            Add<RebuildVerb>(c, "rebuild", "The index of links, or every unit's row, anew from the records, while facts come in.", ["rebuild", "links"], ["rebuild", "units", "--no-wait"]);
+            Branch("parked", "Facts that could not be recorded.", b =>
+            {
+                In<ParkedListVerb>(b, "list", "Those that wait, then those recorded last.");
+                In<ParkedShowVerb>(b, "show", "One of them whole.");
+                In<ParkedRedriveVerb>(b, "redrive", "Through the recorder again, once the cause is mended.", "parked", "redrive", "ID", "--person", "p-901");
+            });
+            Branch("quarantined", "Facts that may not count yet.", b =>
+            {
+                In<QuarantinedListVerb>(b, "list", "Those that wait, then those cleared last.");
+                In<QuarantinedShowVerb>(b, "show", "One of them whole.");
+                In<QuarantinedClearVerb>(b, "clear", "It is recorded and counts from now on, and says who cleared it.", "quarantined", "clear", "ID", "--person", "p-901");
+            });
+            Add<ExportVerb>(c, "export", "Every record, exact bytes, one a line, in order of position.", ["export", "records.jsonl"]);
+            Add<ImportVerb>(c, "import", "The same into an empty store; a broken-off import is simply run again.", ["import", "records.jsonl"]);
+            Branch("log", "The sealed log.", b =>
+            {
+                In<LogStatusVerb>(b, "status", "Its name, leaves and last checkpoint.");
+                In<NewOriginVerb>(b, "new-origin", "Ends a log that can no longer be continued and starts another.", "log", "new-origin", "plant.example/log-2", "--yes");
+            });
+            Branch("profile", "Rule profiles.", b => In<ProfileCheckVerb>(b, "check", "Names every mistake of profile files with line and reason.", "profile", "check", "agency.yaml"));
+            Branch("people", "The register of people.", b => In<PeopleListVerb>(b, "list", "Who is in the register, by id."));
+            Branch("devices", "Stations' devices and kiosks.", b =>
+            {
+                In<DevicesListVerb>(b, "list", "All of them.");
+                In<DeviceCodeVerb>(b, "code", "A code with which a kiosk enrols itself.", "devices", "code", "plant-inspector", "--person", "p-901");
+            });
+            Add<DoctorVerb>(c, "doctor", "Examines the installation and says what to do.", ["doctor"]);
+        });
+        return app;
     }
 }

@@ -84,12 +84,16 @@ public static class Host
     }
 
     /// <summary>Creates what the database lacks, and warns when it is not durable. Waits for the database only in the worker: intake starts without it.</summary>
-    public static async Task PrepareAsync(WebApplication app)
+    public static Task PrepareAsync(WebApplication app) => PrepareAsync(app.Services, CancellationToken.None);
+
+    /// <inheritdoc cref="PrepareAsync(WebApplication)"/>
+    public static async Task PrepareAsync(IServiceProvider services, CancellationToken cancel)
     {
-        var source = app.Services.GetRequiredService<NpgsqlDataSource>();
-        var log = app.Services.GetRequiredService<ILoggerFactory>().CreateLogger("Startup");
-        var patience = app.Configuration["Bus"] == "rabbitmq" && app.Services.GetService<Assembler>() is null ? TimeSpan.FromSeconds(3) : TimeSpan.FromMinutes(2);
-        using var limit = new CancellationTokenSource(patience);
+        var source = services.GetRequiredService<NpgsqlDataSource>();
+        var log = services.GetRequiredService<ILoggerFactory>().CreateLogger("Startup");
+        var patience = services.GetRequiredService<IConfiguration>()["Bus"] == "rabbitmq" && services.GetService<Assembler>() is null ? TimeSpan.FromSeconds(3) : TimeSpan.FromMinutes(2);
+        using var limit = CancellationTokenSource.CreateLinkedTokenSource(cancel);
+        limit.CancelAfter(patience);
         while (true)
         {
             try
@@ -98,7 +102,7 @@ public static class Host
                 await using (var turn = await Schema.TurnAsync(source, limit.Token))
                 {
                     await Schema.ApplyAsync(source, limit.Token);
-                    await app.Services.GetRequiredService<IDocumentStore>().Storage.ApplyAllConfiguredChangesToDatabaseAsync();
+                    await services.GetRequiredService<IDocumentStore>().Storage.ApplyAllConfiguredChangesToDatabaseAsync();
                 }
 
                 await Startup.CheckDurabilityAsync(source, log, limit.Token);
@@ -112,7 +116,7 @@ public static class Host
                     throw;
                 }
 
-                await Task.Delay(TimeSpan.FromMilliseconds(500));
+                await Task.Delay(TimeSpan.FromMilliseconds(500), cancel);
             }
         }
     }

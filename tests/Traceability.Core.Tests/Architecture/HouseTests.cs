@@ -20,6 +20,7 @@ public partial class HouseTests
         ["Recording", "Assembling", "People"],
         ["Intake", "Imports", "Decisions", "Recall", "Replay", "Strength", "Units", "Profiles"],
         ["Packets", "Board", "Pages"],
+        ["Commands"],
     ];
 
     [Theory]
