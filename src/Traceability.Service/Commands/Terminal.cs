@@ -12,7 +12,16 @@ public sealed record Terminal(TextReader In, TextWriter Out, TextWriter Error, I
     private static readonly JsonSerializerOptions s_readable = new(FactJson.Options) { WriteIndented = true, Encoder = JavaScriptEncoder.UnsafeRelaxedJsonEscaping };
 
     /// <summary>Tables and progress, on the same output.</summary>
-    public IAnsiConsole Console { get; } = AnsiConsole.Create(new AnsiConsoleSettings { Out = new AnsiConsoleOutput(Out) });
+    public IAnsiConsole Console { get; } = Create(Out);
+
+    // Where nobody looks at a screen, a line is as long as it needs to be.
+    private static IAnsiConsole Create(TextWriter output)
+    {
+        var screen = output == System.Console.Out && !System.Console.IsOutputRedirected;
+        var console = AnsiConsole.Create(new AnsiConsoleSettings { Out = new AnsiConsoleOutput(output), Ansi = screen ? AnsiSupport.Detect : AnsiSupport.No });
+        if (!screen) console.Profile.Width = 240;
+        return console;
+    }
 
     public static Terminal Process(IReadOnlyList<string> settings) => new(System.Console.In, System.Console.Out, System.Console.Error, settings);
 

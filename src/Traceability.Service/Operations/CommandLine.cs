@@ -71,12 +71,12 @@ public static class CommandLine
                 foreach (var example in examples) verb.WithExample(example);
             }
 
-            void Branch(string name, string what, Action<IConfigurator<VerbSettings>> verbs) => c.AddBranch<VerbSettings>(name, b =>
+            void Branch(string name, string what, Action<IConfigurator<CommandSettings>> verbs) => c.AddBranch<CommandSettings>(name, b =>
             {
                 b.SetDescription(what);
                 verbs(b);
             });
-            void In<T>(IConfigurator<VerbSettings> to, string name, string what, params string[] example) where T : class, ICommandLimiter<VerbSettings>
+            void In<T>(IConfigurator<CommandSettings> to, string name, string what, params string[] example) where T : class, ICommandLimiter<CommandSettings>
             {
                 var verb = to.AddCommand<T>(name).WithDescription(what).WithData(terminal);
                 if (example.Length > 0) verb.WithExample(example);
