@@ -133,10 +133,16 @@ internal static class Evidence
         foreach (var finding in samples.SelectMany(judge)) yield return finding;
     }
 
-    /// <summary>Whether a sample's results may stand for the concrete: its tester certified and its instruments in calibration then.</summary>
+    /// <summary>The rejection of the load a sample is of; null when that load was not rejected.</summary>
+    public static Entry<LoadRejected>? Rejected(Matter matter, Entry<SampleTested> sample) =>
+        matter.File.Of<LoadRejected>().FirstOrDefault(r => r.Fact.Batch == sample.Fact.Batch);
+
+    /// <summary>Whether a sample's results may stand for the concrete: its load not rejected, its tester certified
+    /// and its instruments in calibration then.</summary>
     public static IReadOnlyList<string> Doubts(Matter matter, Entry<SampleTested> sample)
     {
         var doubts = new List<string>();
+        if (Rejected(matter, sample) is { } rejected) doubts.Add($"its load was rejected: {rejected.Fact.Reason}");
         if (matter.Certified(sample.Person, Certification.FieldTestingTechnician, sample.At) is { Valid: false } tester) doubts.Add(tester.Words);
         if (sample.Fact.Instruments.Count == 0) doubts.Add("it names no instrument");
         doubts.AddRange(sample.Fact.Instruments.Select(i => matter.InCalibration(i, sample.At.At)).Where(c => !c.Valid).Select(c => c.Words));

@@ -13,12 +13,14 @@ public sealed class Matter
     private readonly Dictionary<string, Limit> _limits, _plan;
     private readonly HashSet<Citation> _plantsAlone;
     private readonly string _product;
+    private readonly bool _contractAlone;
     private DateTimeOffset? _validUntil;
 
     /// <param name="contractAlone">Leaves out the plant's own limits where the contract states one too.</param>
     public Matter(UnitFile file, DateTimeOffset at, bool contractAlone = false)
     {
         File = file;
+        _contractAlone = contractAlone;
         _at = at;
         Profile = file.Profile;
         _limits = (Profile?.Fact.Limits ?? []).ToDictionary(l => l.Key, StringComparer.Ordinal);
@@ -97,6 +99,11 @@ public sealed class Matter
             Profile is null ? "No profile of limits is in force: the unit's contract or the profile it adopted has not been recorded." : $"The profile {Profile.Fact.About.Id} has no limit '{key}'.",
             new Citation("Profile of limits of the contract", SourceMark.CommonPractice))
         with { Clear = "The quality engineer opens the contract or publishes a profile that states it." };
+
+    /// <summary>A finding of a check of the plant's own says nothing where the contract alone is judged by.</summary>
+    public Finding PlantsOwn(IRequirement requirement, Finding finding) => _contractAlone && requirement.PlantOnly && finding.Verdict != Verdict.NotApplicable
+        ? Finding(requirement, File.Unit.Key, Verdict.NotApplicable, "A check of the plant's own, not of the contract.", new Citation("Profile of limits of the contract", SourceMark.Recorded)) with { Used = Profile is { } p ? [p.Id] : [] }
+        : finding;
 
     /// <summary>A finding as a contract sees it: missing a limit that the plant alone set itself is no failure of the contract.</summary>
     public Finding ByContract(Finding finding) => finding.Limit.Length > 0 && finding.Verdict != Verdict.Met && _plantsAlone.Contains(finding.Source)

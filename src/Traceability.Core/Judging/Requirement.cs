@@ -17,6 +17,9 @@ public interface IRequirement
     /// <summary>Limit keys it asks the profile for, for the generated list of requirements.</summary>
     IReadOnlyList<string> Limits { get; }
 
+    /// <summary>A check of the plant's own, such as form pressure, that never stands in a packet.</summary>
+    bool PlantOnly => false;
+
     /// <summary>At least one finding, always: a requirement that does not apply says so.</summary>
     IEnumerable<Finding> Judge(Matter matter);
 }

@@ -20,7 +20,7 @@ public sealed class Air : IRequirement
     public string Title => "Air content";
     public IReadOnlyList<string> Limits => [Tolerance];
 
-    public IEnumerable<Finding> Judge(Matter matter) => Evidence.PerSample(this, matter, Source, sample => [Sample(matter, sample)]);
+    public IEnumerable<Finding> Judge(Matter matter) => Evidence.PerSample(this, matter, Source, sample => [Targets.Retested(matter, sample, s => Sample(matter, s))]);
 
     private Finding Sample(Matter matter, Entry<SampleTested> sample)
     {

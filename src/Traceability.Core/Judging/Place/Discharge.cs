@@ -6,7 +6,8 @@ using Traceability.Core.Records;
 namespace Traceability.Core.Judging.Place;
 
 /// <summary>
-/// Time from first contact of water and cement to the end of discharge. Needs: placement, batch ticket. The two times come
+/// Time from first contact of water and cement to the end of discharge, by the contract's limit or, where that leaves it to the
+/// producer, by the ticket's. Needs: placement, batch ticket. The two times come
 /// from two stations, so their clocks' uncertainty counts. A placement that names several batches ends with the last of
 /// them: over the limit it does not say which batch was late.
 /// </summary>
@@ -26,12 +27,13 @@ public sealed class Discharge : IRequirement
     private IEnumerable<Finding> Ticket(Matter matter, Entry<BatchTicketed> ticket)
     {
         var subject = ticket.Fact.About.Key;
-        if (matter.Limit(Minutes) is not { } limit)
+        if ((matter.Limit(Minutes) ?? Producers(matter, ticket)) is not { } limit)
         {
             yield return matter.NoLimit(this, subject, Minutes) with { Used = [ticket.Id] };
             yield break;
         }
 
+        Guid[] by = limit.Source.Mark == SourceMark.Recorded ? [ticket.Id] : [ticket.Id, matter.Profile!.Id];
         var charged = ticket.Clocked(ticket.Fact.ChargedAt);
         foreach (var pour in matter.File.Placements.Where(p => p.Row.Batch.Subject == ticket.Fact.About).Select(p => p.Pour).DistinctBy(p => p.Id))
         {
@@ -53,8 +55,15 @@ public sealed class Discharge : IRequirement
                 Verdict = verdict,
                 Rounding = "compared as measured",
                 Clear = verdict == Verdict.Met ? "" : "The quality engineer decides on the batch; the pour crew corrects the times if they are wrong.",
-                Used = [ticket.Id, pour.Id, matter.Profile!.Id],
+                LimitConfirmed = limit.ConfirmedBy is not null || limit.Source.Mark == SourceMark.Recorded,
+                Used = [pour.Id, .. by],
             };
         }
     }
+
+    // Where the contract states none and leaves it to the producer, the ticket does: ASTM C94/C94M-21, 6.1.10 (published).
+    private static Limit? Producers(Matter matter, Entry<BatchTicketed> ticket) =>
+        matter.Edition("discharge-time") == "producer" && ticket.Fact.DischargeLimitMin is { } minutes
+            ? new(Minutes, minutes, "min", $"{minutes.Text} min, set by the producer", new($"Batch ticket {ticket.Fact.Batch.Ticket}", SourceMark.Recorded), LimitRank.PlantPlan)
+            : null;
 }

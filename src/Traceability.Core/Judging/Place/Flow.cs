@@ -20,7 +20,7 @@ public sealed class Flow : IRequirement
     public string Title => "Slump flow";
     public IReadOnlyList<string> Limits => [Apart, Break, Low, High];
 
-    public IEnumerable<Finding> Judge(Matter matter) => Evidence.PerSample(this, matter, Source, sample => [Sample(matter, sample)]);
+    public IEnumerable<Finding> Judge(Matter matter) => Evidence.PerSample(this, matter, Source, sample => [Targets.Retested(matter, sample, s => Sample(matter, s))]);
 
     private Finding Sample(Matter matter, Entry<SampleTested> sample)
     {

@@ -7,9 +7,10 @@ using Traceability.Core.Quantities;
 namespace Traceability.Core.Judging.Place;
 
 /// <summary>
-/// Water to cementitious materials as batched is not above the mix's largest ratio. Needs: placement, batch ticket, mix.
-/// Water is what was metered, what was added later, and the free water of every aggregate on its oven-dry mass. On the
-/// probe's moisture it is provisional: the laboratory's figures, sent as a correction of the ticket, settle it.
+/// Water to cementitious materials as batched is not above the mix's largest ratio. Needs: placement, batch ticket, mix, water
+/// added, aggregate moisture tested. Water is what was metered, what was added later, and the free water of every aggregate on its
+/// oven-dry mass. On the probe's moisture it is provisional: a laboratory test of that day settles it for good or bad, or the
+/// laboratory's figures sent as a correction of the ticket.
 /// </summary>
 public sealed class WaterToCementitious : IRequirement
 {
@@ -33,37 +34,52 @@ public sealed class WaterToCementitious : IRequirement
         }
 
         var source = Evidence.Of(mix);
+        var added = FieldWater.Added(matter, ticket);
         var cementitious = fact.Ingredients.Where(i => i.Material is Material.Cement or Material.SupplementaryCementitious).Sum(i => i.BatchedLb.Value);
-        var aggregates = fact.Ingredients.Where(i => i.Material is Material.FineAggregate or Material.CoarseAggregate).ToList();
-        var unmeasured = aggregates.FirstOrDefault(a => a.MoisturePct is not { Value: >= 0 } || a.AbsorptionPct is not { Value: >= 0 });
-        if (cementitious <= 0 || aggregates.Count == 0 || unmeasured is not null)
-        {
-            var why = cementitious <= 0 ? "The ticket shows no cementitious material." : unmeasured is { } u ? $"Moisture or absorption of {u.Name} is not on the ticket." : "The ticket shows no aggregate.";
-            return Matter.Finding(this, subject, Verdict.Missing, why, source)
-                with { Limit = $"at most {mix.Fact.MaxWcm.Text}", LimitConfirmed = true, Clear = "The batch operator corrects the ticket.", Used = [ticket.Id, mix.Id] };
-        }
+        var aggregates = fact.Ingredients.Where(i => i.Material is Material.FineAggregate or Material.CoarseAggregate).Select(a => (Weighed: a, Test: Moisture.For(matter, ticket, a))).ToList();
+        if (cementitious <= 0 || aggregates.Count == 0)
+            return Incomplete(cementitious <= 0 ? "The ticket shows no cementitious material." : "The ticket shows no aggregate.");
 
-        var free = aggregates.Sum(a => BatchWater.FreeWater(a.BatchedLb.Value, a.MoisturePct!.Value.Value, a.AbsorptionPct!.Value.Value));
-        var water = fact.WaterBatchedLb.Value + (fact.WaterAddedLaterLb?.Value ?? 0) + free;
-        var ratio = BatchWater.WaterToCementitious(water, cementitious);
-        var compared = Rounding.ForLimit(ratio, mix.Fact.MaxWcm, matter.Rounding);
-        var met = compared <= mix.Fact.MaxWcm.Value;
-        var probe = fact.MoistureBasis == MoistureBasis.Probe;
-        var verdict = !met ? Verdict.NotMet : probe ? Verdict.Provisional : Verdict.Met;
+        // A doubtful test settles nothing, but a bad figure of it is not dropped.
+        if (Ratio(t => t is { Doubts.Count: 0 }) is not { } ratio) return Incomplete("Moisture or absorption of an aggregate is neither on the ticket nor tested.");
+        var (worst, doubtful) = Ratio(_ => true) is { } all && all.Value > ratio.Value && !Holds(all.Value) && Holds(ratio.Value) ? (all, true) : (ratio, false);
+        var laboratory = fact.MoistureBasis == MoistureBasis.Laboratory || aggregates.TrueForAll(a => a.Test is { Doubts.Count: 0 });
+        var verdict = !Holds(worst.Value) ? Verdict.NotMet : laboratory ? Verdict.Met : Verdict.Provisional;
+        var doubts = aggregates.SelectMany(a => a.Test?.Doubts ?? []).Distinct().ToList();
         return Matter.Finding(this, subject, verdict,
-            $"w/cm {Matter.Text(decimal.Round(ratio, 4))} on {(probe ? "the probe's" : "the laboratory's")} moisture: {Matter.Text(decimal.Round(water, 1))} lb of water, {Matter.Text(cementitious)} lb of cementitious materials.", source) with
+            $"w/cm {Matter.Text(decimal.Round(worst.Value, 4))} on {(doubtful ? "a doubtful" : laboratory ? "the laboratory's" : "the probe's")} moisture: {Matter.Text(decimal.Round(worst.Water, 1))} lb of water, {Matter.Text(cementitious)} lb of cementitious materials."
+            + (doubts.Count == 0 ? "" : $" A moisture test settles nothing: {string.Join("; ", doubts)}."), source) with
         {
             Limit = $"at most {mix.Fact.MaxWcm.Text}",
             LimitConfirmed = true,
-            Observed = Matter.Text(decimal.Round(ratio, 4)),
+            Observed = Matter.Text(decimal.Round(worst.Value, 4)),
             Rounding = matter.RoundingText(mix.Fact.MaxWcm),
             Clear = verdict switch
             {
                 Verdict.NotMet => "The quality engineer decides on the batch and raises a nonconformance for the unit.",
-                Verdict.Provisional => "The laboratory's moisture settles it, as a correction of the ticket.",
+                Verdict.Provisional => "The laboratory's moisture test of the day settles it, or its figures as a correction of the ticket.",
                 _ => "",
             },
-            Used = [ticket.Id, mix.Id],
+            Used = [ticket.Id, mix.Id, .. added.Records, .. aggregates.Where(a => a.Test is { } t && (doubtful || t.Doubts.Count == 0)).Select(a => a.Test!.Entry.Id)],
+            SetAside = [.. aggregates.Where(a => !doubtful && a.Test is { Doubts.Count: > 0 }).Select(a => new UnusedEvidence(a.Test!.Entry.Id, string.Join("; ", a.Test.Doubts)))],
         };
+
+        bool Holds(decimal value) => Rounding.ForLimit(value, mix.Fact.MaxWcm, matter.Rounding) <= mix.Fact.MaxWcm.Value;
+
+        (decimal Value, decimal Water)? Ratio(Func<Moisture?, bool> counts)
+        {
+            var water = fact.WaterBatchedLb.Value + added.Lb;
+            foreach (var (weighed, test) in aggregates)
+            {
+                var used = counts(test) ? test : null;
+                if ((used?.TotalPct ?? weighed.MoisturePct?.Value) is not { } moisture || (used?.Entry.Fact.AbsorptionPct ?? weighed.AbsorptionPct)?.Value is not { } absorption || moisture < 0 || absorption < 0) return null;
+                water += BatchWater.FreeWater(weighed.BatchedLb.Value, moisture, absorption);
+            }
+
+            return (BatchWater.WaterToCementitious(water, cementitious), water);
+        }
+
+        Finding Incomplete(string why) => Matter.Finding(this, subject, Verdict.Missing, why, source)
+            with { Limit = $"at most {mix.Fact.MaxWcm.Text}", LimitConfirmed = true, Clear = "The batch operator corrects the ticket.", Used = [ticket.Id, mix.Id] };
     }
 }

@@ -5,7 +5,7 @@ namespace Traceability.Core.Judging.Tying;
 
 /// <summary>
 /// Steel of a federally obligated contract is melted and manufactured in the United States, as its certificates state.
-/// Needs: contract, cage tied, lot certified. Judges the heats alone; the tally over the whole contract is not the plant's.
+/// Needs: contract, contract obligated, cage tied, lot certified. Judges the heats alone; the tally over the whole contract is not the plant's.
 /// </summary>
 public sealed class Domestic : IRequirement
 {
@@ -29,7 +29,8 @@ public sealed class Domestic : IRequirement
         }
 
         // Any record of the contract that states an obligation asks for domestic steel: a second one cannot take it back.
-        var obligated = matter.File.Of<ContractOpened>().Where(c => c.Fact.Contract == contract.Fact.Contract).Select(c => c.Fact.ObligatedOn).FirstOrDefault(d => d is not null);
+        var obligated = matter.File.Of<ContractOpened>().Where(c => c.Fact.Contract == contract.Fact.Contract).Select(c => c.Fact.ObligatedOn)
+            .Concat(matter.File.Of<ContractObligated>().Where(c => c.Fact.Contract == contract.Fact.Contract).Select(c => (DateOnly?)c.Fact.ObligatedOn)).FirstOrDefault(d => d is not null);
         if (obligated is null)
         {
             yield return Matter.Finding(this, unit, Verdict.NotApplicable, $"Contract {contract.Fact.Contract} has no federal obligation.", Source) with { Used = [contract.Id] };
