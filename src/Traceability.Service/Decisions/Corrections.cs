@@ -4,7 +4,7 @@ using Microsoft.AspNetCore.Mvc;
 using Npgsql;
 using Traceability.Core.Dossiers;
 using Traceability.Core.Events;
-using Traceability.Core.Judging;
+using Traceability.Core.Integrity;
 using Traceability.Core.Records;
 using Traceability.Service.People;
 
@@ -14,9 +14,6 @@ namespace Traceability.Service.Decisions;
 /// <param name="Data">The whole corrected content; null to withdraw the record.</param>
 /// <param name="Version">The version it replaces or withdraws, from 1.</param>
 public sealed record ChangeRequest(Guid Record, int Version, string? Reason, string? Pin, JsonElement? Data = null, DateTimeOffset? OccurredAt = null, string? SecondApprover = null, string? SecondPin = null);
-
-/// <summary>A finding that a change turns from not met into one that allows the step.</summary>
-public sealed record Turned(string Unit, string Requirement, string Subject, Verdict Before, Verdict After);
 
 /// <summary>
 /// Corrects and withdraws: the author while no decision rests on the record, else the quality engineer. Judged before and
@@ -49,7 +46,7 @@ public sealed class Corrections(DecisionRoom room)
             var turned = new List<Turned>();
             if (units.Count <= MostJudged)
             {
-                foreach (var unit in units) turned.AddRange(Compare(await sitting.JudgeAsync(unit, cancel, before), await sitting.JudgeAsync(unit, cancel)));
+                foreach (var unit in units) turned.AddRange(Turned.Between((await sitting.JudgeAsync(unit, cancel, before)).Judgement, (await sitting.JudgeAsync(unit, cancel)).Judgement));
             }
 
             if ((turned.Count > 0 || units.Count > MostJudged) && change.SecondApprover is null)
@@ -67,17 +64,6 @@ public sealed class Corrections(DecisionRoom room)
         var author = (await FindAsync(connection, id, cancel))?.Person;
         var permission = WhoMay.To(Access.Correct);
         return permission.Allows(Roles(user), own: author == user.PersonId()) ? null : permission.Refusal(user);
-    }
-
-    /// <summary>Findings that did not allow the step because something is not met, and allow it now.</summary>
-    internal static IEnumerable<Turned> Compare(JudgedUnit before, JudgedUnit after)
-    {
-        var now = after.Judgement.Findings.ToLookup(f => (f.Requirement, f.Subject));
-        foreach (var was in before.Judgement.Findings.Where(f => f.Verdict is Verdict.NotMet or Verdict.CannotTell))
-        {
-            var same = now[(was.Requirement, was.Subject)].ToList();
-            if (same.Count > 0 && same.All(f => f.Allows)) yield return new(before.Dossier.Unit.Id, was.Requirement, was.Subject, was.Verdict, same[0].Verdict);
-        }
     }
 
     // A decision rests on every record that its judgement was made from.

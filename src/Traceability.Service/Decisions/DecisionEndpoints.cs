@@ -35,6 +35,7 @@ public static class DecisionEndpoints
             .RequireAuthorization(Access.Release).WithTags("Decisions").WithSummary("Release a hold of a unit; the same as /v1/decisions/releases")
             .ProducesProblem(403).ProducesProblem(409).ProducesProblem(422).ProducesProblem(429);
 
+        app.MapIntegrity();
         var decisions = app.MapGroup("/v1/decisions").WithTags("Decisions");
         decisions.MapPost("/releases", async (ReleaseRequest request, HttpContext http, Releases releases, CancellationToken cancel) =>
                 (await releases.ReleaseAsync(request.Unit ?? "", request.Hold, http.User.PersonId(), request.Pin, request.Note, cancel)).Result())

@@ -18,6 +18,13 @@ public sealed class PlantSettings(IConfiguration configuration, TimeProvider clo
 
     public DateOnly Today => DateOnly.FromDateTime(Now.DateTime);
 
+    /// <summary>When a day of the plant begins.</summary>
+    public DateTimeOffset StartOf(DateOnly day)
+    {
+        var midnight = day.ToDateTime(TimeOnly.MinValue);
+        return new(midnight, Zone.GetUtcOffset(midnight));
+    }
+
     public DateTimeOffset Local(DateTimeOffset at) => TimeZoneInfo.ConvertTime(at, Zone);
 
     /// <summary>A moment as a form's field sends it, in plant time and without an offset, with the plant's offset; anything else as it is.</summary>

@@ -68,6 +68,14 @@ public static class Words
         _ => "Cannot tell what came first",
     };
 
+    public static string Of(DispositionKind disposition) => disposition switch
+    {
+        DispositionKind.UseAsIs => "use as is",
+        DispositionKind.Repair => "repair",
+        DispositionKind.Rework => "rework",
+        _ => "reject",
+    };
+
     public static string Of(UnitPhase phase) => phase switch
     {
         UnitPhase.Scheduled => "scheduled",

@@ -36,6 +36,7 @@ public static class Access
     public const string Lots = "lots";
     public const string Allocate = "allocations";
     public const string QualityEngineer = "packets";
+    public const string Integrity = "integrity";
     public const string SetApart = "set-apart";
     public const string Administrator = "devices";
     public const string Scenario = "scenario-clock";

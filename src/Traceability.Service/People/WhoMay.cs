@@ -81,6 +81,7 @@ public static class WhoMay
         new(Access.Lots, "Quarantine and clear a lot", [Roles.QualityEngineer], "Receiving may quarantine from its station too."),
         new(Access.Allocate, "Allocate a stock unit, give a unit another mark or contract", [Roles.QualityEngineer], "Judged anew under that contract's profile."),
         new(Access.QualityEngineer, "Issue a record packet, its supplement or a load certificate", [Roles.QualityEngineer], "Signed with the PIN; judged at that moment."),
+        new(Access.Integrity, "Review the integrity of the records", [Roles.QualityEngineer, Roles.Auditor], "It shows whose records look odd; no judgement and no packet reads it."),
         new(Access.SetApart, "Clear quarantined facts and drive parked ones through again", [Roles.Administrator], "Whether a station may send, not whether a piece is good."),
         new(Access.Administrator, "Make enrolment codes, revoke devices, tie their sources", [Roles.Administrator]),
         new(Access.People, "See who is in the register and bring people in", [Roles.Administrator], "A secret that an administrator gave signs nothing until its owner chose another."),

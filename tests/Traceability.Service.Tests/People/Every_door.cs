@@ -170,15 +170,17 @@ public sealed partial class Every_door : IAsyncLifetime
 
             ## Actions
 
-            | action | who | rule | doors |
-            |---|---|---|---|
+            | action | who | rule |
+            |---|---|---|
 
             """);
         foreach (var permission in WhoMay.Table)
         {
-            text.Append("| ").Append(permission.What).Append(" | ").Append(WhoMay.Words(permission)).Append(" | ").Append(permission.Rule).Append(" | ")
-                .AppendJoin("<br>", _doors.Where(d => d.Action == permission.Action).Select(d => $"`{d.Name}`").Distinct().Order(StringComparer.Ordinal)).Append(" |\n");
+            text.Append("| ").Append(permission.What).Append(" | ").Append(WhoMay.Words(permission)).Append(" | ").Append(permission.Rule).Append(" |\n");
         }
+
+        text.Append("\n## Doors\n\n| door | action |\n|---|---|\n");
+        foreach (var door in _doors) text.Append("| `").Append(door.Name).Append("` | ").Append(WhoMay.To(door.Action!).What).Append(" |\n");
 
         text.Append("\n## Facts of the stations\n\nThe device must have the station's role and the person too; the quality engineer may stand in at any station. What comes from others is kept and quarantined.\n\n| role | facts |\n|---|---|\n");
         foreach (var role in Roles.All)

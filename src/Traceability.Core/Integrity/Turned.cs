@@ -1,0 +1,37 @@
+using Traceability.Core.Events;
+using Traceability.Core.Judging;
+using Traceability.Core.Records;
+
+namespace Traceability.Core.Integrity;
+
+/// <summary>A finding that a change of a record turned from not met into one that allows the step.</summary>
+public sealed record Turned(string Unit, string Requirement, string Subject, Verdict Before, Verdict After)
+{
+    /// <summary>Findings that were not met, or that nobody could tell, and allow the step afterwards.</summary>
+    public static IReadOnlyList<Turned> Between(Judgement before, Judgement after)
+    {
+        var now = after.Findings.ToLookup(f => (f.Requirement, f.Subject));
+        return
+        [
+            .. before.Findings.Where(f => f.Verdict is Verdict.NotMet or Verdict.CannotTell)
+                .Select(was => (Was: was, Now: now[(was.Requirement, was.Subject)].ToList()))
+                .Where(x => x.Now.Count > 0 && x.Now.TrueForAll(f => f.Allows))
+                .Select(x => new Turned(before.Unit.Id, x.Was.Requirement, x.Was.Subject, x.Was.Verdict, x.Now[0].Verdict)).Distinct(),
+        ];
+    }
+
+    /// <summary>The note of a change that turned something; null when it turned nothing.</summary>
+    public static IntegrityNote? Note(Record change, IReadOnlyList<Turned> turned)
+    {
+        if (turned.Count == 0) return null;
+        var (word, record, reason, second) = change.Fact switch
+        {
+            RecordCorrected c => ("correction", c.Record, c.Reason, c.SecondApprover),
+            RecordWithdrawn w => ("withdrawal", w.Record, w.Reason, w.SecondApprover),
+            _ => throw new ArgumentException("it changes no record", nameof(change)),
+        };
+        return new(IntegrityKind.TurnedByChange,
+            $"A {word} by {change.Person ?? "nobody named"}, {(second is null ? "without a second approver" : $"approved by {second}")}, turned not met into met: {string.Join("; ", turned.Take(4).Select(t => $"{t.Requirement} of {t.Subject}"))}{(turned.Count > 4 ? $" and {turned.Count - 4} more" : "")}. Reason given: {reason}",
+            change.Person, change.OccurredAt.At, [record, change.Id], Records.Subject.Unit(turned[0].Unit));
+    }
+}
