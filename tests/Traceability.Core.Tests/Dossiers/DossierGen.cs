@@ -31,7 +31,7 @@ internal static class DossierGen
         public override string ToString() => string.Join("; ", Did);
     }
 
-    private static readonly Gen<Action<Making>> s_change = Gen.Select(Gen.Int[0, 13], Gen.Int[0, 1_000_000], Gen.Int[0, 1_000_000])
+    private static readonly Gen<Action<Making>> s_change = Gen.Select(Gen.Int[0, 15], Gen.Int[0, 1_000_000], Gen.Int[0, 1_000_000])
         .Select((kind, a, b) => (Action<Making>)(m => m.Change(kind, a, b)));
 
     public static readonly Gen<Sent> All = Gen.Select(Gen.Int[0, s_stories.Count - 1], s_change.Array[0, 8]).Select((story, changes) =>
@@ -46,7 +46,7 @@ internal static class DossierGen
     {
         var random = new Random(seed);
         var making = new Making(s_stories[seed % s_stories.Count]);
-        for (var i = 0; i < changes; i++) making.Change(random.Next(14), random.Next(1_000_000), random.Next(1_000_000));
+        for (var i = 0; i < changes; i++) making.Change(random.Next(16), random.Next(1_000_000), random.Next(1_000_000));
         return making.Done();
     }
 
@@ -114,10 +114,40 @@ internal static class DossierGen
                     // Withdraw a change that was made, or a withdrawal.
                     if (_events.LastOrDefault(e => e.Source == "/plant/office" && e.Type.StartsWith("record.", StringComparison.Ordinal)) is { } change) Withdraw(change.RecordId, 1, at, id);
                     break;
+                case 13 or 14:
+                    _events.Add(Pool.Send("/plant/desk", id, Decided(story.Units[a % story.Units.Count], at, b), at, "p-102"));
+                    break;
                 default:
                     Withdraw(b % 2 == 0 ? Guid.Parse("00000000-0000-5000-8000-000000000001") : RecordId.Of("/plant/office", "made-0"), 1, at, id);
                     break;
             }
+        }
+
+        // What decides, ends, waives or accepts, and what becomes of a unit.
+        private IFact Decided(string unit, DateTimeOffset at, int pick)
+        {
+            var basis = new DecisionBasis(1, new string('a', 64), "2026.2");
+            var cage = _events.Where(e => e.Type == "cage.tied.v1").Select(e => e.Data.GetProperty("cage").GetString()!).ElementAtOrDefault(pick % 5) ?? "CG-1";
+            return (pick % 17) switch
+            {
+                0 => new PourReleased(unit, basis, null, new ReleaseScope(Cage: cage), pick % 2 == 0 ? at.AddHours(9) : null),
+                1 => new ShipReleased(unit, basis),
+                2 => new HoldOverridden(unit, (HoldKind)(pick % 6), "wanted", "p-101", [], false, basis),
+                3 => new ReleaseUndone(unit, HoldKind.Pour, RecordId.Of("/plant/desk", $"made-{pick % 8}"), "wrong unit"),
+                4 => new AgencyHoldReleased(unit, HoldKind.Pour),
+                5 => new AgencyWaived([.. story.Units], HoldKind.Place, at.AddDays(-3), at.AddDays(pick % 5), "L-1", "place.air"),
+                6 => new NoticeGiven([.. story.Units], HoldKind.Pour, at.AddDays(1), "message"),
+                7 => new WeatherRead([.. story.Units], Reading.Parse("50"), true),
+                8 => new CageMoved(cage, "bay 2"),
+                9 => new CageSwapped(unit, cage, "CG-OTHER", "bent"),
+                10 => new NonconformanceRaised("NC-1", [.. story.Units], NonconformanceClass.Minor, pick % 2 == 0, "cover", "close-up.cover"),
+                11 => new NonconformanceDisposed("NC-1", (DispositionKind)(pick % 4), "as is"),
+                12 => new NonconformanceApproved("NC-1", (Approver)(pick % 3), "L-4", at, [new AcceptedFinding("close-up.cover")]),
+                13 => new UnitReturned(unit, "chipped", "bay 1"),
+                14 => new UnitRejected(unit, "dropped"),
+                15 => new UnitRecast(unit, story.Units[(pick + 1) % story.Units.Count] == unit ? "OTHER" : story.Units[(pick + 1) % story.Units.Count], "dropped"),
+                _ => new AgencyAccepted(unit, [new AcceptedFinding("place.flow")], "L-3", DateOnly.FromDateTime(at.Date)),
+            };
         }
 
         private void Correct(CloudEvent original, int version, JsonObject data, DateTimeOffset at, string id)
