@@ -185,13 +185,14 @@ public sealed class Matter
                 : new(false, $"{instrument} was not in calibration on {day:yyyy-MM-dd}", all[^1].Id);
         }
 
-        if (largestErrorPct is { } largest)
-        {
-            // A later calibration that finds the instrument out puts every result since the last good one in doubt.
-            var next = all.FirstOrDefault(c => c.Fact.CalibratedOn > valid.Fact.CalibratedOn || (c.Fact.CalibratedOn == valid.Fact.CalibratedOn && c.Id.CompareTo(valid.Id) > 0));
-            if (next?.Fact.AsFoundErrorPct is { } found && Math.Abs(found.Value) > largest)
-                return new(false, $"{instrument} was found {found.Text} % out on {next.Fact.CalibratedOn:yyyy-MM-dd}; results since {valid.Fact.CalibratedOn:yyyy-MM-dd} are in doubt", next.Id);
-        }
+        // Whatever finds the instrument out puts every result since the last good calibration in doubt.
+        var next = all.FirstOrDefault(c => c.Fact.CalibratedOn > valid.Fact.CalibratedOn || (c.Fact.CalibratedOn == valid.Fact.CalibratedOn && c.Id.CompareTo(valid.Id) > 0));
+        if (largestErrorPct is { } largest && next?.Fact.AsFoundErrorPct is { } asFound && Math.Abs(asFound.Value) > largest)
+            return new(false, $"{instrument} was found {asFound.Text} % out on {next.Fact.CalibratedOn:yyyy-MM-dd}; results since {valid.Fact.CalibratedOn:yyyy-MM-dd} are in doubt", next.Id);
+        var found = File.Of<InstrumentFoundOut>().Where(f => f.Fact.Instrument == instrument && f.Fact.FoundOn > valid.Fact.CalibratedOn && (next is null || f.Fact.FoundOn <= next.Fact.CalibratedOn))
+            .OrderBy(f => f.Fact.FoundOn).FirstOrDefault();
+        if (found is not null)
+            return new(false, $"{instrument} was found {found.Fact.ErrorPct.Text} % out on {found.Fact.FoundOn:yyyy-MM-dd}; results since {valid.Fact.CalibratedOn:yyyy-MM-dd} are in doubt", found.Id);
 
         return new(true, $"{instrument} in calibration through {valid.Fact.ValidThrough:yyyy-MM-dd}", valid.Id);
     }

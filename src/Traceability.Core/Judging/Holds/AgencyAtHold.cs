@@ -55,3 +55,5 @@ public sealed class AgencyAtPlace() : AgencyAtHold("place.agency", HoldKind.Plac
 public sealed class AgencyAtStrip() : AgencyAtHold("strip.agency", HoldKind.Strip);
 
 public sealed class AgencyAtShip() : AgencyAtHold("ship.agency", HoldKind.Ship);
+
+public sealed class AgencyAtAcceptance() : AgencyAtHold("acceptance.agency", HoldKind.Acceptance);
