@@ -199,6 +199,18 @@ public sealed class UnitFile
         return Of<SampleTested>().Where(s => BatchSubjects.Contains(s.Fact.Batch.Subject) || (s.Fact.SamplingLot is { } lot && lots.Contains(lot))).ToArray();
     });
 
+    /// <summary>The samples of the unit's mix around its own, and their breaks: what the means of tests in a row are made of.</summary>
+    public IEnumerable<Entry> Series
+    {
+        get
+        {
+            var mix = Scheduled?.Fact.Mix;
+            var batches = Of<BatchTicketed>().Where(b => b.Fact.Mix == mix).Select(b => b.Fact.About).ToHashSet();
+            var samples = Of<SampleTested>().Where(s => batches.Contains(s.Fact.Batch.Subject)).Select(s => s.Fact.About).ToHashSet();
+            return Entries.Where(e => e.Fact is SampleTested or CylinderBroken && samples.Contains(e.Fact.About));
+        }
+    }
+
     /// <summary>Breaks of the cylinders of one purpose that stand for this unit.</summary>
     public IEnumerable<(Entry<CylinderBroken> Break, Entry<SampleTested> Sample, CylinderCast Cylinder)> Breaks(CylinderPurpose purpose) =>
         from sample in RepresentingSamples

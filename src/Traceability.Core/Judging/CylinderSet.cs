@@ -23,6 +23,9 @@ internal sealed record SetDemand(decimal RequiredPsi, int Cylinders, bool CuredW
 /// </summary>
 internal sealed record CylinderSet(Verdict Verdict, string Reason, string Observed, DateTimeOffset? Due, IReadOnlyList<Guid> Used, IReadOnlyList<UnusedEvidence> SetAside)
 {
+    /// <summary>Mean strength of the cylinders that count, psi; null when none does.</summary>
+    public decimal? MeanPsi { get; private init; }
+
     /// <summary>
     /// A set broken low may be waited with and broken again: an earlier low break is left out of a later round that begins at
     /// least this much later. Common practice of plants, no source; the hour is our own choice.
@@ -115,13 +118,13 @@ internal sealed record CylinderSet(Verdict Verdict, string Reason, string Observ
         var range = mean > 0 ? Range(counted, strengths) : "";
         var kept = doubtful > 0 ? $" {doubtful} low result{(doubtful > 1 ? "s" : "")} of a faulty test kept, because a low result is not dropped for it." : "";
         if (strengths.Count > 0 && mean < demand.RequiredPsi)
-            return new(Verdict.NotMet, $"Mean of {strengths.Count} cylinders {Matter.Text(mean)} psi, {Matter.Text(demand.RequiredPsi)} psi required.{kept}{range}", observed, null, used, []);
+            return new(Verdict.NotMet, $"Mean of {strengths.Count} cylinders {Matter.Text(mean)} psi, {Matter.Text(demand.RequiredPsi)} psi required.{kept}{range}", observed, null, used, []) { MeanPsi = strengths.Count == 0 ? null : mean };
         if (valid.Count >= demand.Cylinders)
-            return new(Verdict.Met, $"Mean of {strengths.Count} cylinders {Matter.Text(mean)} psi, {Matter.Text(demand.RequiredPsi)} psi required.{kept}{range}", observed, null, used, []);
+            return new(Verdict.Met, $"Mean of {strengths.Count} cylinders {Matter.Text(mean)} psi, {Matter.Text(demand.RequiredPsi)} psi required.{kept}{range}", observed, null, used, []) { MeanPsi = strengths.Count == 0 ? null : mean };
         var unknown = breaks.Count(b => b.OrderUnknown);
         return valid.Count + unknown >= demand.Cylinders
             ? new(Verdict.CannotTell, $"The clocks do not say whether the cylinders were broken before {demand.StepWords}.", observed, null, used, [])
-            : new(Verdict.Missing, $"{valid.Count} of {demand.Cylinders} valid cylinders{Why(breaks)}.", observed, null, used, []);
+            : new(Verdict.Missing, $"{valid.Count} of {demand.Cylinders} valid cylinders{Why(breaks)}.", observed, null, used, []) { MeanPsi = strengths.Count == 0 ? null : mean };
     }
 
     private static string Why(List<Break> breaks)

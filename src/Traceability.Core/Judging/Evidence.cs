@@ -24,6 +24,17 @@ internal static class Evidence
         matter.Profile is not { } profile || matter.Lifted(key) is not null ? matter.NoLimit(requirement, subject, key)
             : Matter.Finding(requirement, subject, Verdict.NotApplicable, $"The profile {profile.Fact.About.Id} asks no '{key}'.", source) with { Used = [profile.Id] };
 
+    /// <summary>
+    /// A finding where a record that a profile may ask for is absent: not applicable when the profile in force does not ask
+    /// for it by its key, else as <see cref="Absent{T}"/>.
+    /// </summary>
+    public static Finding AbsentWhereAsked<T>(IRequirement requirement, Matter matter, string subject, string key, string reason, string clear, Citation source) where T : IFact
+    {
+        if (matter.Limit(key) is { } limit)
+            return Absent<T>(requirement, matter, subject, reason, clear, limit.Source) with { Limit = limit.Printed, LimitConfirmed = limit.ConfirmedBy is not null };
+        return NotAsked(requirement, matter, subject, key, source);
+    }
+
     public static Finding NoDrawing(IRequirement requirement, Matter matter, Citation source) =>
         Matter.Finding(requirement, matter.File.Unit.Key, Verdict.Missing, "The approved drawing revision of this unit is not recorded.", source)
             with { Clear = "The quality engineer records the approval of the drawing.", SetAside = matter.Unused<DrawingApproved>() };

@@ -11,7 +11,7 @@ public static class UnitNames
             ("Lb", "pounds"), ("LbFt3", "pounds per cubic foot"), ("LbYd3", "pounds per cubic yard"), ("Lbf", "pounds-force"), ("Kip", "kips"),
             ("Psi", "pounds per square inch"), ("PsiPerS", "pounds per square inch per second"), ("Psf", "pounds per square foot"),
             ("Gal", "US gallons"), ("Oz", "US fluid ounces"), ("OzCwt", "US fluid ounces per 100 pounds of cementitious material"),
-            ("F", "degrees Fahrenheit"), ("FPerHour", "degrees Fahrenheit per hour"), ("Pct", "percent"), ("Deg", "degrees of angle"),
+            ("F", "degrees Fahrenheit"), ("FPerHour", "degrees Fahrenheit per hour"), ("FHours", "degree Fahrenheit hours"), ("Pct", "percent"), ("Deg", "degrees of angle"),
             ("Min", "minutes"), ("S", "seconds"), ("Hours", "hours"), ("Days", "days"), ("Mph", "miles per hour"), ("G", "grams"), ("Ppm", "parts per million"), ("Wcm", "ratio by mass"),
         }.OrderByDescending(e => e.Item1.Length)];
 

@@ -24,7 +24,8 @@ public sealed class GoodUnitTests
             Assert.NotEmpty(f.Reason);
             Assert.NotEmpty(f.Source.Document);
             Assert.True(f.Verdict == Verdict.Met || f.Verdict == Verdict.Provisional || f.Verdict == Verdict.NotApplicable, f.Requirement + " " + f.Verdict);
-            Assert.True(f.Used.Count > 0 || f.Requirement is "ship.records-agree" or "ship.not-rejected", f.Requirement + " names no evidence");
+            // What was looked for and is not there has no record to name.
+            Assert.True(f.Used.Count > 0 || f.Verdict == Verdict.NotApplicable || f.Requirement is "ship.records-agree" or "ship.not-rejected", f.Requirement + " names no evidence");
         });
     }
 }

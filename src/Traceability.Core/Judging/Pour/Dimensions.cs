@@ -10,13 +10,10 @@ namespace Traceability.Core.Judging.Pour;
 /// </summary>
 public sealed class Dimensions : IRequirement
 {
-    private const string Under = "dimension.thickness.under", UnderShare = "dimension.thickness.under-share",
-        Opening = "dimension.opening", Length = "dimension.length", Position = "dimension.position";
-
     public string Id => "pour.dimensions";
     public HoldKind Hold => HoldKind.Pour;
     public string Title => "Dimensions of the closed form";
-    public IReadOnlyList<string> Limits => [Under, UnderShare, Opening, Length, Position];
+    public IReadOnlyList<string> Limits => Tolerance.Keys;
 
     public IEnumerable<Finding> Judge(Matter matter)
     {
@@ -51,36 +48,7 @@ public sealed class Dimensions : IRequirement
             }
 
             foreach (var one in measured)
-                yield return Measured(matter, subject, specified, one) with { Used = [inspection.Id, drawing.Id, matter.Profile?.Id ?? drawing.Id] };
+                yield return Tolerance.Judge(this, matter, subject, specified, one, "The form crew sets the form right and the inspector measures again before the pour.") with { Used = [inspection.Id, drawing.Id, matter.Profile?.Id ?? drawing.Id] };
         }
-    }
-
-    private Finding Measured(Matter matter, string subject, SpecifiedDimension specified, MeasuredDimension measured)
-    {
-        var key = specified.Kind switch { DimensionKind.Thickness => Under, DimensionKind.Opening => Opening, DimensionKind.Position => Position, _ => Length };
-        if (matter.Limit(key) is not { } limit) return matter.NoLimit(this, subject, key);
-        var nominal = specified.SpecifiedIn.Value;
-        decimal least;
-        decimal? greatest;
-        if (specified.Kind == DimensionKind.Thickness)
-        {
-            if (matter.Limit(UnderShare) is not { } share) return matter.NoLimit(this, subject, UnderShare);
-            (least, greatest) = (nominal - Math.Max(nominal * share.Value.Value / 100, limit.Value.Value), null);
-        }
-        else
-        {
-            var off = specified.Kind == DimensionKind.Opening ? nominal * limit.Value.Value / 100 : limit.Value.Value;
-            (least, greatest) = (nominal - off, nominal + off);
-        }
-
-        var observed = measured.MeasuredIn.Value;
-        var met = observed >= least && (greatest is null || observed <= greatest);
-        var words = met ? "inside the tolerance" : observed < least ? "too small" : "too large";
-        return matter.Against(this, subject, limit, met, $"{specified.Name}: {measured.MeasuredIn.Text} in measured, {specified.SpecifiedIn.Text} in drawn, {words}.", measured.MeasuredIn.Text + " in") with
-        {
-            Limit = $"{specified.SpecifiedIn.Text} in specified, at least {Matter.Text(least)} in" + (greatest is { } g ? $", at most {Matter.Text(g)} in" : ""),
-            Rounding = "compared as read",
-            Clear = met ? "" : "The form crew sets the form right and the inspector measures again before the pour.",
-        };
     }
 }

@@ -1,0 +1,54 @@
+using Traceability.Core.Concrete;
+using Traceability.Core.Dossiers;
+using Traceability.Core.Events;
+using Traceability.Core.Profiles;
+
+namespace Traceability.Core.Judging.Acceptance;
+
+/// <summary>One sample that stands for the unit, with its acceptance set judged against the least that a single test may be.</summary>
+internal sealed record AcceptanceTest(Entry<SampleTested> Sample, CylinderSet Set)
+{
+    public bool IsLow => Set.Verdict == Verdict.NotMet;
+}
+
+/// <summary>What the acceptance requirements share: which rule the contract chose, its figures, the tests of the unit.</summary>
+internal static class AcceptanceTests
+{
+    public const string Age = "acceptance.age", Window = "cylinder.age-window", Small = "acceptance.cylinders.4x8", Large = "acceptance.cylinders.6x12",
+        UpTo = "acceptance.single.up-to", Under = "acceptance.single.under", Share = "acceptance.single.share",
+        MostBelow = "acceptance.lot.below", LeastShare = "acceptance.lot.least";
+
+    public static readonly IReadOnlyList<string> SeriesLimits = [UpTo, Under, Share];
+
+    public static readonly IReadOnlyList<string> LotLimits = [MostBelow, LeastShare];
+
+    public static readonly IReadOnlyList<string> TestLimits = [Age, Window, Small, Large, .. CylinderSet.Limits];
+
+    /// <summary>Whether the contract accepts by the lot of a product standard, at any age up to the stated one.</summary>
+    public static bool ByLot(Matter matter) => matter.Edition("acceptance-rule") == "product-standard";
+
+    /// <summary>Age of acceptance, days: the mix's own where its approval states one.</summary>
+    public static decimal? AgeDays(Matter matter) => matter.File.Mix?.Fact.AcceptanceAgeDays ?? matter.Limit(Age)?.Value.Value;
+
+    public static SeriesCriteria? Criteria(Matter matter) => matter.Limit(UpTo) is { } upTo && matter.Limit(Under) is { } under && matter.Limit(Share) is { } share
+        ? SeriesCriteria.Aci318 with { UpToPsi = upTo.Value.Value, UnderPsi = under.Value.Value, UnderShare = share.Value.Value / 100 } : null;
+
+    /// <summary>Samples that stand for the unit and have acceptance cylinders.</summary>
+    public static IEnumerable<Entry<SampleTested>> Samples(Matter matter) =>
+        matter.File.RepresentingSamples.Where(s => s.Fact.Cylinders.Any(c => c.Purpose == CylinderPurpose.Acceptance));
+
+    /// <summary>The first key that is asked and absent; null when all are there.</summary>
+    public static string? Missing(Matter matter) =>
+        (ByLot(matter) ? LotLimits : SeriesLimits).Concat([Age, Window, Small, Large]).FirstOrDefault(k => matter.Limit(k) is null);
+
+    /// <summary>The acceptance set of every sample against a strength; all limits are there.</summary>
+    public static IEnumerable<AcceptanceTest> Judge(Matter matter, decimal requiredPsi, bool anyAge)
+    {
+        foreach (var sample in Samples(matter))
+        {
+            var large = sample.Fact.Cylinders.Any(c => c is { Purpose: CylinderPurpose.Acceptance, Size: "6x12" });
+            yield return new AcceptanceTest(sample, CylinderSet.Judge(matter, sample, CylinderPurpose.Acceptance,
+                new SetDemand(requiredPsi, CylinderSet.Fewest(matter, large ? Large : Small)!.Value, false, null, "", anyAge ? null : AgeDays(matter), anyAge ? null : matter.Limit(Window)!.Value.Value)));
+        }
+    }
+}
