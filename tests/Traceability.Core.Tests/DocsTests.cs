@@ -61,7 +61,7 @@ public sealed class DocsTests
 
 
             """);
-        string[] names = ["national-standards@1", "invented-north@1", "invented-east@1", "invented-west@1"];
+        string[] names = ["national-standards@1", "invented-north@1", "invented-east@1", "invented-west@2"];
         var compared = names.Select(ProfileFile.Shipped).ToList();
         text.Append("| | ").AppendJoin(" | ", names.Select(n => $"`{n}`")).Append(" |\n|---|---|---|---|---|\n| rounding | ").AppendJoin(" | ", compared.Select(p => p.Rounding)).Append(" |\n");
         foreach (var edition in LimitKeys.Editions)

@@ -121,6 +121,10 @@ public static class LimitKeys
         new("fresh.moulding.minutes", "min", Direction.AtMost, 0, "time until moulding of strength specimens begins"),
         new("sampling.volume", "yd3", Direction.Every, 0, "volume of a mix represented by one strength test"),
 
+        new("sampling.day", "tests", Direction.AtLeast, 0, "strength tests of a mix and day, where sampling is by day"),
+        new("sampling.group", "units", Direction.Every, 0, "units of a group that one strength test stands for, where sampling is by group"),
+        new("chloride.admixture", "pct", Direction.AtMost, 2, "chloride of an admixture, of its own mass"),
+
         new("cylinder.diameter-difference", "pct", Direction.AtMost, 1, "difference of two diameters of one cylinder"),
         new("cylinder.machine-error", "pct", Direction.AtMost, 1, "error of the testing machine"),
         new("cylinder.age-window", "h", Direction.PlusOrMinus, 2, "age of an acceptance test"),

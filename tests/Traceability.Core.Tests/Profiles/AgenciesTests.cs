@@ -13,7 +13,7 @@ namespace Traceability.Core.Tests.Profiles;
 /// </summary>
 public sealed class AgenciesTests
 {
-    private const string North = "invented-north@1", East = "invented-east@1", West = "invented-west@1", Crossing = "invented-north-crossing@1", Plan = "invented-plant-plan@1";
+    private const string North = "invented-north@1", East = "invented-east@1", West = "invented-west@2", Crossing = "invented-north-crossing@1", Plan = "invented-plant-plan@1";
 
     private const Verdict Met = Verdict.Met, NotMet = Verdict.NotMet;
 
@@ -75,6 +75,54 @@ public sealed class AgenciesTests
 
         Assert.Equal([north, east, west], Verdicts(unit, "place.discharge", ticket));
         Assert.Equal([crossing, plan], new[] { Crossing, Plan }.Select(a => Under(a, unit).Verdict("place.discharge", ticket)));
+    }
+
+    private static UnitCase InGroup(int units, UnitCase? unit = null, SamplingBasis basis = SamplingBasis.UnitGroup) => (unit ?? Good)
+        .Change<SampleTested>(s => s with { SamplingLot = "SL-1" })
+        .Add(new SamplingLotDefined("SL-1", basis, Good.The<MixApproved>().Mix, [Unit, .. Enumerable.Range(2, units - 1).Select(i => $"RF-{i:D4}")], false), Good.Records[0].OccurredAt.At.AddDays(1));
+
+    [Fact]
+    [OutsideCheck("A test that stands for a group of 15 units, of 16, and none", "represented, not, not", "AASHTO M 259-92, 5 and 10.3: one unit of each group of 15 or fraction", SourceMark.Published)]
+    public void What_a_test_stands_for_is_a_volume_a_day_or_a_group_of_units()
+    {
+        Verdict[] Represented(UnitCase unit) => [.. new[] { North, East, West }.Select(a => Under(a, unit).Findings("place.represented").Select(f => f.Verdict).Max())];
+
+        Assert.Equal([Met, Met, Verdict.Missing], Represented(Good));
+        Assert.Equal([Met, Met, Met], Represented(InGroup(15)));
+        Assert.Equal([Met, Met, Verdict.Missing], Represented(InGroup(16)));
+        Assert.Equal([Met, Met, Verdict.Missing], Represented(InGroup(15, basis: SamplingBasis.MixAndDay)));
+        Assert.Contains("16 units", Under(West, InGroup(16)).Findings("place.represented")[0].Reason, StringComparison.Ordinal);
+
+        var large = Good.Change<PourPlaced>(p => p with { Rows = [.. p.Rows.Select(r => r with { VolumeYd3 = R("40") })] });
+        Assert.Equal([Verdict.Missing, Met], Represented(large)[..2]);
+        Assert.All(Represented(Good.Without<SampleTested>()), v => Assert.Equal(Verdict.Missing, v));
+        Assert.All(Represented(InGroup(15, Good.By<SampleTested>("p-112"))), v => Assert.Equal(Verdict.Missing, v));
+    }
+
+    [Fact]
+    public void By_day_a_sample_of_another_units_batch_stands_for_the_unit_of_its_lot()
+    {
+        var other = Good.Change<SampleTested>(s => s with { Batch = s.Batch with { Ticket = "another" } });
+
+        Assert.Equal(Verdict.Missing, Under(East, other).Findings("place.represented")[0].Verdict);
+        Assert.Equal(Met, Under(East, InGroup(3, other, SamplingBasis.MixAndDay)).Findings("place.represented")[0].Verdict);
+        var elsewhen = other.Change<SampleTested>(s => s with { Batch = s.Batch with { Date = s.Batch.Date.AddDays(1) } });
+        Assert.Equal(Verdict.Missing, Under(East, InGroup(3, elsewhen, SamplingBasis.MixAndDay)).Findings("place.represented")[0].Verdict);
+    }
+
+    [Fact]
+    [OutsideCheck("An admixture of 0.10 %, of 0.11 % and of 49 % chloride where admixtures with chloride are banned", "met, not met, not met", "Agencies that ban calcium chloride", SourceMark.CommonPractice)]
+    public void Admixtures_with_chloride_are_banned_where_the_agency_bans_them()
+    {
+        var lots = Good.Records.Select(r => r.Fact).OfType<BatchTicketed>().SelectMany(t => t.Ingredients).Where(i => i.Material == Material.Admixture).Select(i => i.Lot).ToHashSet();
+        UnitCase Stating(string? pct) => Good.Change<LotCertified>(c => lots.Contains(c.Lot) ? c with { ChloridePct = pct is null ? null : R(pct) } : c);
+        Verdict[] Of(string agency, string? pct) => [.. Under(agency, Stating(pct)).Findings("place.chloride-admixtures").Select(f => f.Verdict).Distinct()];
+
+        Assert.Equal([Met], Of(East, "0.10"));
+        Assert.Equal([NotMet], Of(East, "0.11"));
+        Assert.Equal([NotMet], Of(East, "49"));
+        Assert.Equal([Verdict.Missing], Of(East, null));
+        Assert.Equal([Verdict.NotApplicable], Of(North, "49"));
     }
 
     private static UnitCase Peaked(string f) => Good.Change<CureTemperatures>(c => c with
