@@ -142,6 +142,35 @@ public sealed class Recalling
         Assert.Contains("Named in a record, but no longer: 1", page, StringComparison.Ordinal);
     }
 
+    [Fact]
+    public async Task A_lot_that_a_silo_may_have_held_is_possible_and_one_it_cannot_have_held_is_no_longer_named()
+    {
+        var story = PlantStory.RigidFrame(74, 1, PlantStory.StartFor(1, Now));
+        var tickets = story.Facts.Select(f => f.Event).Where(e => e.Type == "batch.ticketed.v1").ToList();
+        CloudEvent Drawn(CloudEvent ticket)
+        {
+            var fact = (BatchTicketed)FactCatalog.Read(FactCatalog.All[ticket.Type], ticket.Data);
+            return Pool.Send(ticket.Source, ticket.Id, fact with { Ingredients = [.. fact.Ingredients.Select(i => i.Material == Material.Cement ? i with { Lot = null, Storage = "SILO-9" } : i)] }, ticket.Time, ticket.Person);
+        }
+
+        CloudEvent Filled(string number, double hours) => Pool.Send("/plant/receiving-1", "silo-" + number, new StorageFilled("SILO-9", new LotId("cement-9", number), Material.Cement), tickets[0].Time.AddHours(hours), "p-103");
+        await using var host = await PlantHost.StartAsync();
+        await RecordAsync(host, [.. story.Facts.Select(f => f.Event).Where(e => e.Type != "batch.ticketed.v1"), .. tickets.Select(Drawn),
+            Filled("X1", -72), Pool.Send("/plant/receiving-1", "silo-emptied", new StorageEmptied("SILO-9", "looked in"), tickets[0].Time.AddHours(-48), "p-103"), Filled("X2", -24), Filled("X3", 240)]);
+        await SettledAsync(host);
+        var recall = host.Services.GetRequiredService<RecallReader>();
+        async Task<RecalledUnit> UnitAsync(Subject subject) => Assert.Single((await recall.UpAsync(subject, CancellationToken.None)).Units);
+
+        Assert.Equal((ReachHow.MadeFrom, true, true), await UnitAsync(new Subject("storage", "SILO-9")) is var silo ? (silo.How, silo.Certain, silo.Named) : default);
+        Assert.Equal((ReachHow.MadeFrom, false, true), await UnitAsync(Subject.Lot("cement-9", "X2")) is var held ? (held.How, held.Certain, held.Named) : default);
+        foreach (var number in new[] { "X1", "X3" }) Assert.False((await UnitAsync(Subject.Lot("cement-9", number))).Named);
+        var down = (await recall.DownAsync(Subject.Unit(story.Units[0]), null, CancellationToken.None)).Subjects;
+        Assert.Equal(["X2"], down.Where(d => d.Named && !d.Certain).Select(d => d.Subject.Id.Split('/')[1]));
+        using var auditor = await host.SignInAsync(Plant.Auditor);
+        Assert.Contains("In these units, possibly: 1", await auditor.GetStringAsync("/subjects/lot:cement-9/X2"), StringComparison.Ordinal);
+        Assert.Contains("link\":\"possible", (await host.GetAsync("/v1/recall/lot:cement-9/X2")).GetRawText(), StringComparison.Ordinal);
+    }
+
     private static (Subject Was, Subject Now, CloudEvent Correction) HeatMisread(CloudEvent tied)
     {
         var lot = tied.Data.GetProperty("bars")[0].GetProperty("lots")[0];
