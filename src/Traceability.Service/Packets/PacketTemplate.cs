@@ -10,7 +10,7 @@ namespace Traceability.Service.Packets;
 public enum PacketSection
 {
     Identification, Steel, ConcreteMaterials, PeopleAndInstruments, CloseUp, PrePour, Batches, FreshTests, Strength, Curing,
-    Releases, StripAndShip, Deviations, Findings,
+    Releases, Agency, AsCast, StripAndShip, Deviations, Findings,
 
     /// <summary>A document the agency lists and the service keeps no facts for.</summary>
     None,

@@ -30,6 +30,30 @@ internal static class UnitForms
         ["ship.minimum-age"] = PacketSection.Strength,
         ["strip.curing"] = PacketSection.Curing,
         ["ship.records-agree"] = PacketSection.Deviations,
+        ["ship.nonconformances"] = PacketSection.Deviations,
+        ["ship.as-cast"] = PacketSection.AsCast,
+        ["ship.cracks"] = PacketSection.AsCast,
+        ["ship.fit"] = PacketSection.AsCast,
+        ["ship.marked"] = PacketSection.AsCast,
+        ["ship.repairs-approved"] = PacketSection.AsCast,
+        ["ship.sound"] = PacketSection.AsCast,
+        ["ship.stamped"] = PacketSection.Agency,
+        ["pour.sampling-plan"] = PacketSection.Batches,
+        ["pour.embeds-domestic"] = PacketSection.Steel,
+        ["place.charging-order"] = PacketSection.Batches,
+        ["place.chloride"] = PacketSection.ConcreteMaterials,
+        ["place.field-water"] = PacketSection.Batches,
+        ["place.hand-additions"] = PacketSection.Batches,
+        ["place.interruption"] = PacketSection.Batches,
+        ["place.loads-accepted"] = PacketSection.Batches,
+        ["place.not-quarantined"] = PacketSection.ConcreteMaterials,
+        ["place.plant-approval"] = PacketSection.ConcreteMaterials,
+        ["place.rejected-concrete"] = PacketSection.Batches,
+        ["place.scales-checked"] = PacketSection.PeopleAndInstruments,
+        ["place.sources-approved"] = PacketSection.ConcreteMaterials,
+        ["place.yield"] = PacketSection.Batches,
+        ["acceptance.domestic-tally"] = PacketSection.Steel,
+        ["acceptance.represented"] = PacketSection.Batches,
     };
 
     /// <summary>The form a finding is printed on.</summary>
@@ -40,6 +64,7 @@ internal static class UnitForms
         HoldKind.CloseUp => PacketSection.CloseUp,
         HoldKind.Pour => PacketSection.PrePour,
         HoldKind.Place => PacketSection.FreshTests,
+        HoldKind.Acceptance => PacketSection.Strength,
         _ => PacketSection.StripAndShip,
     };
 
@@ -55,11 +80,12 @@ internal static class UnitForms
             PacketSection.CloseUp => file.Last<CloseUpInspected>() is not null,
             PacketSection.PrePour => file.Last<PrePourInspected>() is not null,
             PacketSection.Batches => file.Placements.Any() || file.Batches.Any(),
-            PacketSection.FreshTests => file.Samples.Any(),
-            PacketSection.Strength => file.Samples.Any(s => s.Fact.Cylinders.Count > 0),
-            PacketSection.Curing => file.Of<CureTemperatures>().Any(),
+            PacketSection.FreshTests => file.RepresentingSamples.Any(),
+            PacketSection.Strength => file.RepresentingSamples.Any(s => s.Fact.Cylinders.Count > 0) || file.Of<CoreTaken>().Any(),
+            PacketSection.Curing => file.Of<CureTemperatures>().Any() || file.Of<CureBegun>().Any(),
+            PacketSection.AsCast => file.Entries.Any(e => e.Fact is AsCastInspected or CracksMapped or UnitFitted or UnitRepaired or UnitDamaged or UnitMarked or UnitStored or UnitMoved),
             PacketSection.StripAndShip => file.Last<UnitStripped>() is not null || file.Last<UnitShipped>() is not null,
-            PacketSection.Releases or PacketSection.Deviations or PacketSection.Findings => true,
+            PacketSection.Releases or PacketSection.Agency or PacketSection.Deviations or PacketSection.Findings => true,
             _ => false,
         };
     }
@@ -69,9 +95,18 @@ internal static class UnitForms
     {
         var exempt = form.NotRequiredBy(unit.Product);
         if (form.Section == PacketSection.None) return exempt is null ? "MISSING" : $"not required by {exempt}";
+        if (!HasFacts(unit, form.Section) && NotAsked(unit, form) is { } asked) return $"not required by {asked}";
         if (!HasFacts(unit, form.Section))
             return exempt is not null ? $"not required by {exempt}" : (State(unit, form) ?? "MISSING") + $" (page {Paper.PageSlot})";
         return State(unit, form) is { } state ? $"page {Paper.PageSlot}; {state}" : $"page {Paper.PageSlot}";
+    }
+
+    /// <summary>What says that nothing of a form is asked of the unit; null when something is.</summary>
+    public static string? NotAsked(UnitMatter unit, PacketForm form)
+    {
+        var findings = unit.Judgement.Findings.Where(f => SectionOf(f) == form.Section).ToList();
+        if (findings.Count == 0) return "any requirement judged";
+        return findings.All(f => f.Verdict == Verdict.NotApplicable) ? Words.Source(findings[0].Source) : null;
     }
 
     /// <summary>What is open on a form, in words; null when nothing is.</summary>

@@ -15,13 +15,18 @@ internal sealed partial class UnitPages
             [.. unit.Judgement.Holds.Select(h => new Cell[]
             {
                 Cell.Strong(Words.Of(h.Kind)),
-                HoldState(h),
+                new(HoldState(h).Text, HoldState(h).Face, h.Cause),
                 h.Release is { } release && Released(release) is { } r ? new Cell(Figures.Time(r.At.At), Face.Regular, $"by {packet.Person(r.Person)}, record {Line(release)}") : h.NeedsRelease ? "not released" : "no release asked",
                 h.Step is { } step && File.Entries.FirstOrDefault(e => e.Source.Id == step) is { } taken ? new Cell(Figures.Time(StepTime(taken)), Face.Regular, $"record {Line(step)}") : "not taken",
                 h.OpenItems.Count == 0 ? "none" : Cell.Strong(Figures.Count(h.OpenItems.Count)),
             })]);
         var decisions = File.Entries.Where(e => e.Fact is IRelease r && Subject.Unit(r.Unit) == File.Unit).ToList();
-        if (decisions.Count == 0) return;
+        if (decisions.Count == 0)
+        {
+            Overridden();
+            return;
+        }
+
         paper.Heading("What each release rested on");
         paper.Table([new("Release", 0.12), new("When, by whom", 0.25), new("Records known up to position", 0.16, true), new("Judgement (SHA-256)", 0.33), new("Rules", 0.08), new("Note", 0.14)],
             [.. decisions.Select(e =>
@@ -30,9 +35,47 @@ internal sealed partial class UnitPages
                 return new Cell[]
                 {
                     new(Words.Of(release.Hold), Face.Bold, Line(e.Source.Id)), new(Figures.Time(e.At.At), Face.Regular, packet.Person(e.Person)),
-                    release.Basis.Position.ToString(System.Globalization.CultureInfo.InvariantCulture), new(release.Basis.JudgementHash, Face.Mono), release.Basis.Rules, Note(release),
+                    release.Basis.Position.ToString(System.Globalization.CultureInfo.InvariantCulture), new(release.Basis.JudgementHash, Face.Mono), release.Basis.Rules, new(Note(release), Face.Regular, Scope(release)),
                 };
             })]);
+        Overridden();
+    }
+
+    /// <summary>What a release covers and until when, in words.</summary>
+    private static string? Scope(IRelease release)
+    {
+        var parts = new List<string>();
+        if (release.Scope is { } scope)
+        {
+            if (scope.Revision is { } revision) parts.Add("revision " + revision);
+            if (scope.Cage is { } cage) parts.Add("cage " + cage);
+            if (scope.Form is { } form) parts.Add("form " + form);
+            if (scope.Heats is { Count: > 0 } heats) parts.Add(Words.Many(heats.Count, "heat"));
+        }
+
+        if (release.ValidUntil is { } until) parts.Add("valid until " + Figures.Time(until));
+        return parts.Count == 0 ? null : "covers " + string.Join(", ", parts);
+    }
+
+    /// <summary>Holds that were gone over, and releases that ended or were undone.</summary>
+    private void Overridden()
+    {
+        var rows = new List<Cell[]>();
+        foreach (var entry in File.Entries)
+        {
+            (string What, HoldKind Hold, string Why)? seen = entry.Fact switch
+            {
+                HoldOverridden f when Own(f.About) => (f.Breach ? "OVERRIDDEN, which is not allowed: a breach" : "overridden", f.Hold, $"{f.Reason}. Second approver {packet.Person(f.SecondApprover)}. Over {Words.Many(f.OpenItems.Count, "open item")}: {string.Join("; ", f.OpenItems)}"),
+                ReleaseExpired f when Own(f.About) => ("release expired", f.Hold, f.Cause),
+                ReleaseUndone f when Own(f.About) => ("release undone", f.Hold, f.Reason),
+                _ => null,
+            };
+            if (seen is { } s) rows.Add([new(Figures.Time(entry.At.At), Face.Regular, packet.Person(entry.Person)), Cell.Strong(s.What), Words.Of(s.Hold), s.Why, Line(entry.Source.Id)]);
+        }
+
+        if (rows.Count == 0) return;
+        paper.Heading("Overrides, and releases that ended");
+        paper.Table([new("When, by whom", 0.2), new("What", 0.17), new("Hold", 0.12), new("Why", 0.42), new("Record", 0.09)], rows);
     }
 
     private static Cell HoldState(Hold hold)
@@ -47,6 +90,8 @@ internal sealed partial class UnitPages
 
     private static string Note(IRelease release) => release switch
     {
+        TyingReleased r => r.Note ?? "none",
+        CloseUpReleased r => r.Note ?? "none",
         PourReleased r => r.Note ?? "none",
         StripReleased r => r.Note ?? "none",
         ShipReleased r => r.Note ?? "none",
@@ -81,13 +126,40 @@ internal sealed partial class UnitPages
             ]);
         }
 
+        Deliveries();
         if (!File.Of<UnitStripped>().Any()) paper.Paragraph("The stripping of this unit is not recorded.");
         if (!File.Of<UnitShipped>().Any()) paper.Paragraph("This unit has not been shipped on record.");
+    }
+
+    /// <summary>Load, delivery, what the receiver noted, and the documents that were issued.</summary>
+    private void Deliveries()
+    {
+        var rows = new List<Cell[]>();
+        foreach (var entry in File.Entries)
+        {
+            (string What, string How)? seen = entry.Fact switch
+            {
+                LoadOutInspected f when Own(f.About) => ("inspected on the truck", $"{f.Truck}: {(f.Secured ? "secured" : "NOT SECURED")}, {(f.Sound ? "sound" : "NOT SOUND")}, {(f.Marked ? "marked" : "NOT MARKED")}{(f.Remarks is { } r ? "; " + r : "")}"),
+                DeliveryLoaded f when Names(f.Units) => ("loaded", $"delivery {f.Delivery}, truck {f.Truck}"),
+                LoadCertificateIssued f when Names(f.Units) => ("load certificate issued", $"delivery {f.Delivery}"),
+                DeliveryDelivered f when Names(f.Units) => ("delivered", $"delivery {f.Delivery}, received by {f.Receiver}"),
+                ExceptionNoted f when Own(f.About) => ("EXCEPTION noted by the receiver", $"delivery {f.Delivery}: {f.Exception}"),
+                RecordPacketIssued f when Names(f.Units) => ("record packet issued", f.Packet + (f.Pending.Count(p => p.Unit == unit.Id) is > 0 and var pending ? $", {Words.Many(pending, "item")} of this unit pending" : "")),
+                SupplementIssued f when Names(f.Units) => ("supplement issued", $"{Figures.Count(f.Number)} to {f.Packet}"),
+                _ => null,
+            };
+            if (seen is { } s) rows.Add([new(Figures.Time(entry.At.At), Face.Regular, packet.Person(entry.Person)), Cell.Strong(s.What), s.How, Line(entry.Source.Id)]);
+        }
+
+        if (rows.Count == 0) return;
+        paper.Heading("Delivery and its documents");
+        paper.Table([new("When, by whom", 0.24), new("What", 0.2), new("How", 0.46), new("Record", 0.1)], rows);
     }
 
     private void Deviations()
     {
         OpenItems();
+        Nonconformances();
         var deviations = unit.Judgement.Findings.Where(f => f.Verdict is Verdict.NotMet or Verdict.NotMetAccepted or Verdict.Waived or Verdict.CannotTell or Verdict.Provisional).ToList();
         paper.Heading("Deviations, and findings that stand on provisional figures");
         if (deviations.Count == 0) paper.Paragraph("None: no requirement judged here is not met, waived, accepted by letter or provisional.");

@@ -1,4 +1,5 @@
 using PdfSharp.Drawing;
+using Traceability.Core.Dossiers;
 using Traceability.Core.Events;
 using Traceability.Core.Records;
 
@@ -13,9 +14,11 @@ internal sealed partial class UnitPages
         paper.Table([new("Pour, lift", 0.2), new("Placed", 0.22), new("Batch (plant / ticket)", 0.2), new("Volume", 0.12, true), new("Sample that represents it", 0.18), new("Record", 0.08)],
             [.. placements.Select(p => new Cell[]
             {
-                $"{p.Pour.Fact.Pour}, lift {Figures.Count(p.Row.Lift)}", $"{Figures.Time(p.Pour.Fact.StartedAt)} to {Figures.Clock(p.Pour.Fact.FinishedAt)}", Words.Of(p.Row.Batch),
+                $"{p.Pour.Fact.Pour}, lift {Figures.Count(p.Row.Lift)}{(p.Row.Part is { } part ? ", " + part : "")}", $"{Figures.Time(p.Pour.Fact.StartedAt)} to {Figures.Clock(p.Pour.Fact.FinishedAt)}", Words.Of(p.Row.Batch),
                 new(Figures.CubicYard(p.Row.VolumeYd3), Face.Regular, Figures.CubicMetre(p.Row.VolumeYd3)), Represents(p.Row.Batch), Line(p.Pour),
             })]);
+        SamplingLots();
+        AtThePour();
         foreach (var batch in File.Batches)
         {
             var fact = batch.Fact;
@@ -40,39 +43,105 @@ internal sealed partial class UnitPages
 
     private static string Signed(decimal value) => (value > 0 ? "+" : "") + Figures.Plain(value);
 
+    /// <summary>The sample that stands for a batch: its own, else that of a sampling lot the unit belongs to.</summary>
     private string Represents(BatchId batch)
     {
         var own = File.Samples.Where(s => s.Fact.Batch == batch).Select(s => s.Fact.Sample).ToList();
         if (own.Count > 0) return string.Join(", ", own) + ", taken from it";
+        var byLot = File.RepresentingSamples.Where(s => s.Fact.SamplingLot is not null).Select(s => $"{s.Fact.Sample} of sampling lot {s.Fact.SamplingLot}").ToList();
+        if (byLot.Count > 0) return string.Join(", ", byLot);
         var others = File.Samples.Select(s => s.Fact.Sample).ToList();
         return others.Count > 0 ? "none of its own; " + string.Join(", ", others) + " of this unit" : "NONE";
     }
 
+    private void SamplingLots()
+    {
+        var lots = File.Of<SamplingLotDefined>().Where(l => Names(l.Fact.Units)).ToList();
+        if (lots.Count == 0) return;
+        paper.Heading("Sampling lots this unit belongs to");
+        paper.Table([new("Lot", 0.14), new("Made up by", 0.16), new("Units", 0.26), new("Drawn", 0.22), new("Samples", 0.14), new("Record", 0.08)],
+            [.. lots.Select(l =>
+            {
+                var here = l.Fact.Units.Where(u => packet.Units.Any(p => p.Id == u)).ToList();
+                var samples = File.Of<SampleTested>().Where(s => s.Fact.SamplingLot == l.Fact.SamplingLot).Select(s => s.Fact.Sample).ToList();
+                var drawn = File.Of<RandomNumberDrawn>().LastOrDefault(r => r.Fact.SamplingLot == l.Fact.SamplingLot)?.Fact;
+                return new Cell[]
+                {
+                    Cell.Strong(l.Fact.SamplingLot), new(Words.Of(l.Fact.Basis) + (l.Fact.VolumeYd3 is { } v ? ", " + Figures.CubicYard(v) : ""), Face.Regular, l.Fact.Day is { } day ? Figures.Day(day) : null),
+                    string.Join(", ", here) + (l.Fact.Units.Count > here.Count ? $" and {Words.Many(l.Fact.Units.Count - here.Count, "unit")} not in this packet" : ""),
+                    drawn is not null ? new Cell($"number {drawn.Number}: {drawn.PointsTo}", Face.Regular, drawn.Method) : l.Fact.DrawnAtRandom ? "at random; no number recorded" : "not at random",
+                    samples.Count > 0 ? string.Join(", ", samples) : l.Fact.SkippedByPermission is { } letter ? $"left out by permission: {letter}" : Cell.Strong("NONE"), Line(l),
+                };
+            })]);
+    }
+
+    /// <summary>What was done with the loads and seen at the form.</summary>
+    private void AtThePour()
+    {
+        var batches = File.BatchSubjects;
+        var rows = new List<Cell[]>();
+        foreach (var entry in File.Entries)
+        {
+            var what = entry.Fact switch
+            {
+                WaterAdded f when batches.Contains(f.About) => $"batch {Words.Of(f.Batch)}: {Figures.Pound(f.WaterLb)} ({Figures.Kilogram(f.WaterLb)}) of water added: {f.Reason}",
+                LoadAccepted f when batches.Contains(f.About) => $"batch {Words.Of(f.Batch)}: load accepted{(f.Remarks is { } r ? "; " + r : "")}",
+                LoadRejected f when batches.Contains(f.About) => $"batch {Words.Of(f.Batch)}: LOAD REJECTED, {f.Reason}{(f.Disposal is { } d ? $"; the rest: {d}" : "")}",
+                AgencySampleTaken f when batches.Contains(f.About) => $"batch {Words.Of(f.Batch)}: the agency took {f.Taken}, its sample {f.AgencySample}",
+                DisplacementSeen f when Own(f.About) => $"{Words.Of(f.What)} seen to have moved{(f.MovedIn is { } m ? $" {Figures.Inch(m)} ({Figures.Millimetre(m)})" : "")}, {(f.PutBack ? "put back" : "NOT PUT BACK")}: {f.Remarks}",
+                PourChecked f when Own(f.About) => $"checked while fresh: inserts {(f.InsertsInPlace ? "in place" : "NOT IN PLACE")}, finish {(f.FinishAsDrawn ? "as drawn" : "NOT AS DRAWN")}{(f.Remarks is { } r ? "; " + r : "")}",
+                WeatherRead f when Names(f.Units) => $"weather: air {Figures.Fahrenheit(f.AirF.Value)} ({Figures.Celsius(f.AirF.Value)}){(f.HumidityPct is { } h ? $", humidity {Figures.Percent(h)}" : "")}{(f.WindMph is { } w ? $", wind {w.Text} mph" : "")}{(f.RainedIn ? "; RAIN FELL INTO THE OPEN FORM" : "")}",
+                _ => null,
+            };
+            if (what is not null) rows.Add([new(Figures.Time(entry.At.At), Face.Regular, packet.Person(entry.Person)), what, Line(entry.Source.Id)]);
+        }
+
+        if (rows.Count == 0) return;
+        paper.Heading("Loads and what was seen at the pour");
+        paper.Table([new("When, by whom", 0.24), new("What", 0.66), new("Record", 0.1)], rows);
+    }
+
     private void FreshTests()
     {
-        foreach (var sample in File.Samples)
+        if (File.Mix?.Fact.DryCast == true) paper.Paragraph("The mix is dry-cast: it is stripped at once and has neither slump nor flow.");
+        foreach (var sample in File.RepresentingSamples)
         {
             var fact = sample.Fact;
             paper.Heading($"Sample {fact.Sample} from batch {Words.Of(fact.Batch)}, record {Line(sample)}");
-            paper.Pairs(
+            List<(string, string)> pairs =
             [
                 ("Sampled", Figures.Time(fact.SampledAt)), ("Technician", packet.Person(sample.Person)),
+                ("Batch charged", File.Of<BatchTicketed>().FirstOrDefault(b => b.Fact.Batch == fact.Batch) is { } b ? Figures.Time(b.Fact.ChargedAt) : "not recorded"),
                 ("Temperature", $"{Figures.Fahrenheit(fact.TemperatureF.Value)} ({Figures.Celsius(fact.TemperatureF.Value)})"),
-                ("Slump flow, two diameters", fact.FlowIn is { } flow ? string.Join(" and ", flow.Select(Figures.Inch)) + $" ({string.Join(" and ", flow.Select(Figures.Millimetre))})" : "not taken"),
-                ("Slump", fact.SlumpIn is { } slump ? $"{Figures.Inch(slump)} ({Figures.Millimetre(slump)})" : "not taken"),
-                ("Air, gauge", fact.AirGaugePct is { } gauge ? Figures.Percent(gauge) : "not taken"), ("Aggregate correction", fact.AggregateCorrectionPct is { } correction ? Figures.Percent(correction) : "not taken"),
-                ("Air, corrected", fact is { AirGaugePct: { } read, AggregateCorrectionPct: { } less } ? Figures.Percent(read.Value - less.Value) : "not taken"), ("Visual stability index", fact.StabilityIndex is { } index ? Figures.Count(index) : "not taken"),
-                ("Density", fact.DensityLbFt3 is { } d ? $"{Figures.Density(d)} ({Figures.DensityMetric(d)})" : "not taken"), ("Cylinders moulded", $"{Figures.Time(fact.MouldedAt)}, {Words.Many(fact.Cylinders.Count, "cylinder")}"),
-                ("Instruments", Join(fact.Instruments)), ("Batch charged", File.Batches.FirstOrDefault(b => b.Fact.Batch == fact.Batch) is { } b ? Figures.Time(b.Fact.ChargedAt) : "not recorded"),
-            ]);
+            ];
+            // Self-consolidating concrete is tested for its flow, conventional concrete for its slump, dry-cast for neither.
+            if (fact.FlowIn is { } flow) pairs.Add(("Slump flow, two diameters", string.Join(" and ", flow.Select(Figures.Inch)) + $" ({string.Join(" and ", flow.Select(Figures.Millimetre))})"));
+            if (fact.SlumpIn is { } slump) pairs.Add(("Slump", $"{Figures.Inch(slump)} ({Figures.Millimetre(slump)})"));
+            if (fact.FlowIn is null && fact.SlumpIn is null) pairs.Add(("Slump or slump flow", "not taken"));
+            pairs.Add(("Air, gauge", fact.AirGaugePct is { } gauge ? Figures.Percent(gauge) : "not taken"));
+            pairs.Add(("Aggregate correction", fact.AggregateCorrectionPct is { } correction ? Figures.Percent(correction) : "not taken"));
+            pairs.Add(("Air, corrected", fact is { AirGaugePct: { } read, AggregateCorrectionPct: { } less } ? Figures.Percent(read.Value - less.Value) : "not taken"));
+            pairs.Add(("Density", fact.DensityLbFt3 is { } d ? $"{Figures.Density(d)} ({Figures.DensityMetric(d)})" : "not taken"));
+            if (fact.FlowIn is not null || fact.StabilityIndex is not null) pairs.Add(("Visual stability index", fact.StabilityIndex is { } index ? Figures.Count(index) : "not taken"));
+            if (fact.T50S is { } t50) pairs.Add(("Time to 20 in (508 mm)", t50.Text + " s"));
+            if (fact.JRingFlowIn is { } ring) pairs.Add(("Flow through the J-ring", $"{Figures.Inch(ring)} ({Figures.Millimetre(ring)})"));
+            if (fact is { ColumnTopLb: { } top, ColumnBottomLb: { } bottom }) pairs.Add(("Segregation column, top / bottom", $"{Figures.Pound(top)} / {Figures.Pound(bottom)} ({Figures.Kilogram(top)} / {Figures.Kilogram(bottom)})"));
+            if (fact.FirstPortionAt is { } first) pairs.Add(("Portions taken", $"{Figures.Clock(first)} to {(fact.LastPortionAt is { } last ? Figures.Clock(last) : "not recorded")}"));
+            if (fact.TestsStartedAt is { } began) pairs.Add(("Tests begun", Figures.Time(began)));
+            if (fact.RetestOf is { } retest) pairs.Add(("Repeats the test of sample", retest));
+            if (fact.SamplingLot is { } lot) pairs.Add(("Stands for sampling lot", lot));
+            pairs.Add(("Cylinders moulded", $"{Figures.Time(fact.MouldedAt)}, {Words.Many(fact.Cylinders.Count, "cylinder")}"));
+            pairs.Add(("Instruments", Join(fact.Instruments)));
+            paper.Pairs(pairs);
         }
     }
 
     private void Strength()
     {
         paper.Notice("Caution", Caution, 7.4);
-        foreach (var sample in File.Samples)
+        foreach (var sample in File.RepresentingSamples)
         {
+            Specimens(sample);
             foreach (var set in sample.Fact.Cylinders.GroupBy(c => (c.Purpose, c.Curing)).OrderBy(g => g.Key.Purpose))
             {
                 paper.Heading($"Set for {Words.Of(set.Key.Purpose)}, sample {sample.Fact.Sample}, cured: {Words.Of(set.Key.Curing)}");
@@ -82,6 +151,7 @@ internal sealed partial class UnitPages
             }
         }
 
+        Cores();
         paper.Paragraph($"Strength is load over the area of the mean of the two diameters, with the factor for its length, to {Figures.Psi(Core.Concrete.Strength.ReportStepPsi)} by the rounding on page 1. A mean is of the cylinders that count; the findings say why others do not.", 7.2);
     }
 
@@ -101,10 +171,67 @@ internal sealed partial class UnitPages
                 new(Figures.PoundForce(b.Fact.LoadLbf), Face.Regular, Figures.Kilonewton(b.Fact.LoadLbf)),
                 StrengthPsi(b.Fact) is { } psi ? new Cell(Figures.Psi(psi), Face.Bold, Figures.Megapascal(psi) + Apart(b.Fact)) : Cell.Strong("none: shorter than its diameter"),
                 new($"type {Figures.Count(b.Fact.FractureType)}", Face.Regular, b.Fact.Cap + (b.Fact.Remarks is { } r ? "; " + r : "")),
-                new(b.Fact.Machine, Face.Regular, packet.Person(b.Person)),
+                new(b.Fact.Machine, Face.Regular, $"{packet.Person(b.Person)}; {OnTheDay(b)}"),
                 Line(b),
             ];
         }
+    }
+
+    /// <summary>Whether technician and machine were valid on the day of the test, in words.</summary>
+    private string OnTheDay(Entry<CylinderBroken> broken) => OnTheDay(broken.Person, broken.Fact.Machine, broken.At);
+
+    private string OnTheDay(string? person, string machine, Core.Records.Moment at)
+    {
+        var tester = Matter().Certified(person, Certification.StrengthTestingTechnician, at);
+        var instrument = Matter().InCalibration(machine, at.At);
+        return tester.Valid && instrument.Valid ? "both valid that day" : "NOT VALID: " + string.Join("; ", new[] { tester, instrument }.Where(c => !c.Valid).Select(c => c.Words));
+    }
+
+    /// <summary>Where the cylinders of a sample were until they were broken.</summary>
+    private void Specimens(Entry<SampleTested> sample)
+    {
+        var rows = new List<Cell[]>();
+        foreach (var entry in File.Entries)
+        {
+            (string What, IReadOnlyList<string> Cylinders)? seen = entry.Fact switch
+            {
+                InitialCureRecorded f when f.Sample == sample.Fact.Sample => ($"initial curing {Figures.Time(f.BeganAt)} to {Figures.Time(f.EndedAt)}, {Figures.Fahrenheit(f.LowestF.Value)} to {Figures.Fahrenheit(f.HighestF.Value)} ({Figures.Celsius(f.LowestF.Value)} to {Figures.Celsius(f.HighestF.Value)}), {(f.KeptMoist ? "kept moist" : "NOT KEPT MOIST")}", f.Cylinders),
+                CylindersIntoCuring f when f.Sample == sample.Fact.Sample => ($"into final curing, {Words.Of(f.Curing)}: {f.Place}{(f.TemperatureF is { } t ? $", {Figures.Fahrenheit(t.Value)} ({Figures.Celsius(t.Value)})" : "")}", f.Cylinders),
+                CylindersDemoulded f when f.Sample == sample.Fact.Sample => ("stripped from the moulds", f.Cylinders),
+                CylindersMoved f when f.Sample == sample.Fact.Sample => ($"moved to {f.To}", f.Cylinders),
+                CylinderLost f when f.Sample == sample.Fact.Sample => ($"LOST: {f.Remarks}", [f.Cylinder]),
+                CylinderDamaged f when f.Sample == sample.Fact.Sample => ($"DAMAGED: {f.Damage}", [f.Cylinder]),
+                _ => null,
+            };
+            if (seen is { } s) rows.Add([new(Figures.Time(entry.At.At), Face.Regular, packet.Person(entry.Person)), string.Join(", ", s.Cylinders), s.What, Line(entry.Source.Id)]);
+        }
+
+        if (rows.Count == 0) return;
+        paper.Heading($"Cylinders of sample {sample.Fact.Sample} until their tests");
+        paper.Table([new("When, by whom", 0.22), new("Cylinders", 0.2), new("What", 0.48), new("Record", 0.1)], rows);
+    }
+
+    private void Cores()
+    {
+        var cores = File.Of<CoreTaken>().Where(c => c.Fact.Unit == unit.Id).ToList();
+        if (cores.Count == 0) return;
+        paper.Heading("Cores of this unit");
+        paper.Table([new("Core, place", 0.18), new("Taken", 0.16), new("Tested", 0.16), new("Diameters, length", 0.16), new("Load", 0.11, true), new("Strength, corrected for its length", 0.14, true), new("Machine, technician", 0.17), new("Records", 0.1)],
+            [.. cores.Select(c =>
+            {
+                var b = File.Of<CoreBroken>().LastOrDefault(x => x.Fact.Core == c.Fact.Core);
+                var of = new Cell(c.Fact.Core, Face.Bold, c.Fact.Place + (c.Fact.ForSample is { } sample ? $"; for the low test of sample {sample}" : ""));
+                if (b is null) return new[] { of, Figures.Time(c.At.At), "not tested on record", None, None, None, None, Line(c) };
+                var psi = Core.Concrete.Strength.Psi(b.Fact.LoadLbf.Value, b.Fact.Diameter1In.Value, b.Fact.Diameter2In.Value, b.Fact.LengthIn.Value, Matter().Rounding);
+                return
+                [
+                    of, Figures.Time(c.At.At), new(Figures.Time(b.At.At), Face.Regular, b.Fact.ConditionedDays is { } days ? $"conditioned {days.Text} days" : null),
+                    new($"{b.Fact.Diameter1In.Text}, {Figures.Inch(b.Fact.Diameter2In)}; {Figures.Inch(b.Fact.LengthIn)}", Face.Regular, $"{Figures.Millimetre(b.Fact.Diameter1In)}, {Figures.Millimetre(b.Fact.Diameter2In)}; {Figures.Millimetre(b.Fact.LengthIn)}"),
+                    new(Figures.PoundForce(b.Fact.LoadLbf), Face.Regular, Figures.Kilonewton(b.Fact.LoadLbf)),
+                    psi is { } p ? new Cell(Figures.Psi(p), Face.Bold, Figures.Megapascal(p)) : Cell.Strong("none: shorter than its diameter"),
+                    new(b.Fact.Machine, Face.Regular, $"{packet.Person(b.Person)}; {OnTheDay(b.Person, b.Fact.Machine, b.At)}"), $"{Line(c)} {Line(b)}",
+                ];
+            })]);
     }
 
     private decimal? StrengthPsi(CylinderBroken b) =>
@@ -144,6 +271,26 @@ internal sealed partial class UnitPages
 
     private void Curing()
     {
+        var pours = File.Placements.Select(p => p.Pour.Fact.Pour).ToHashSet(StringComparer.Ordinal);
+        var rows = new List<Cell[]>();
+        foreach (var entry in File.Entries)
+        {
+            (string Pour, string What)? step = entry.Fact switch
+            {
+                CureBegun f => (f.Pour, $"curing begun: {Words.Of(f.Method)}{(f.Remarks is { } r ? "; " + r : "")}"),
+                HeatTurned f => (f.Pour, f.On ? $"heat on{(f.SetF is { } t ? $", set to {Figures.Fahrenheit(t.Value)} ({Figures.Celsius(t.Value)})" : "")}" : "heat off"),
+                CureEnded f => (f.Pour, "curing ended" + (f.Remarks is { } r ? "; " + r : "")),
+                _ => null,
+            };
+            if (step is { } s && pours.Contains(s.Pour)) rows.Add([new(Figures.Time(entry.At.At), Face.Regular, packet.Person(entry.Person)), s.Pour, s.What, Line(entry.Source.Id)]);
+        }
+
+        if (rows.Count > 0)
+        {
+            paper.Heading("Curing as it was done");
+            paper.Table([new("When, by whom", 0.24), new("Pour", 0.18), new("What", 0.48), new("Record", 0.1)], rows);
+        }
+
         // A probe is read out more than once; its readings belong together.
         foreach (var probe in File.Of<CureTemperatures>().GroupBy(c => (c.Fact.Pour, c.Fact.Probe)))
         {

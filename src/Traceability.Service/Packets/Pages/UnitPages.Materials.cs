@@ -14,7 +14,7 @@ internal sealed partial class UnitPages
         var cast = File.Placements.Select(p => p.Pour).DistinctBy(p => p.Id).ToList();
         paper.Pairs(
         [
-            ("Serial", unit.Id), ("Mark", scheduled.Fact.Mark),
+            ("Serial", unit.Id), ("Mark", File.Assigned?.Mark ?? scheduled.Fact.Mark),
             ("Product", drawing?.Fact.Product ?? "not recorded"), ("Form (mould)", scheduled.Fact.Form),
             ("Contract", contract is null ? File.Assigned?.Contract ?? "stock" : $"{contract.Fact.Contract}, {contract.Fact.Title}"), ("Agency", contract?.Fact.Agency ?? "not recorded"),
             ("Cast to drawing", $"{scheduled.Fact.Drawing} revision {scheduled.Fact.Revision}"), ("Drawing approved", drawing is null ? "not recorded" : $"{Figures.Day(drawing.Fact.ApprovedOn)}, {drawing.Fact.ApprovalDocument}"),
@@ -31,6 +31,7 @@ internal sealed partial class UnitPages
                 [["Compressive strength", Strength(drawing.Fact.StripStrengthPsi), Strength(drawing.Fact.ShipStrengthPsi), Strength(drawing.Fact.DesignStrengthPsi)]]);
         }
 
+        Identity();
         var revisions = File.Of<DrawingApproved>().Where(d => d.Fact.Drawing == scheduled.Fact.Drawing).OrderBy(d => d.Fact.ApprovedOn).ToList();
         if (revisions.Count > 0)
         {
@@ -42,6 +43,31 @@ internal sealed partial class UnitPages
                     r.Fact.Revision == scheduled.Fact.Revision ? Cell.Strong("cast to this revision") : "not this revision", Line(r),
                 })]);
         }
+    }
+
+    /// <summary>What became of serial, mark and contract since the unit was scheduled.</summary>
+    private void Identity()
+    {
+        var rows = new List<Cell[]>();
+        foreach (var entry in File.Entries)
+        {
+            var what = entry.Fact switch
+            {
+                UnitAllocated f when Own(f.About) => $"stock unit allocated to contract {f.Contract} as mark {f.Mark}",
+                UnitRemarked f when Own(f.About) => $"given mark {f.Mark} of contract {f.Contract}: {f.Reason}",
+                UnitRecast f when Own(f.About) => $"cast in place of {Serial(f.InPlaceOf)}: {f.Reason}",
+                UnitRecast f when f.InPlaceOf == unit.Id => $"its place is taken by {Serial(f.Unit)}: {f.Reason}",
+                UnitReturned f when Own(f.About) => $"came back to the plant, {f.Place}: {f.Reason}",
+                UnitRejected f when Own(f.About) => $"REJECTED by the plant: {f.Reason}",
+                UnitDisposed f when Own(f.About) => $"disposed of: {f.How}; witness {packet.Person(f.Witness)}",
+                _ => null,
+            };
+            if (what is not null) rows.Add([new(Figures.Time(entry.At.At), Face.Regular, packet.Person(entry.Person)), what, Line(entry.Source.Id)]);
+        }
+
+        if (rows.Count == 0) return;
+        paper.Heading("Allocation, re-marking, return, rejection");
+        paper.Table([new("When, by whom", 0.24), new("What", 0.66), new("Record", 0.1)], rows);
     }
 
     private static Cell Strength(Core.Quantities.Reading psi) => new(Figures.Psi(psi.Value), Face.Regular, Figures.Megapascal(psi.Value));
@@ -64,15 +90,71 @@ internal sealed partial class UnitPages
                 return new Cell[]
                 {
                     b.BarMark, b.Size, Figures.Count(b.Count), drawn is null ? "not drawn" : Figures.Count(drawn.Count),
-                    Drawn(drawn?.LengthIn), Weighed(WeightLb(b)), string.Join("; ", b.Lots.Select(Words.Of)),
+                    Drawn(drawn?.LengthIn), Weighed(WeightLb(b)), HeatsOf(cage, b),
                 };
             })]);
         paper.Paragraph($"Nominal weight of all bars: {(cage.Fact.Bars.All(b => WeightLb(b) is not null) ? Total(cage.Fact.Bars) : "cannot be stated, a length or size is not on record")}. Length as drawn, weight per foot of the size's nominal bar.", 7.6);
         paper.Heading("Heats of this unit, certificates and origin");
         paper.Table(HeatColumns, [.. Heats(File).Select(lot => HeatRow(lot, string.Join(", ", cage.Fact.Bars.Where(b => b.Lots.Contains(lot)).Select(b => b.BarMark))))]);
+        var possible = cage.Fact.Bars.Where(b => b.Rack is not null).SelectMany(b => File.Contents(b.Rack!, cage.At).Select(f => (f.Fact.Lot, b.BarMark))).GroupBy(x => x.Lot).Where(g => !Heats(File).Contains(g.Key)).ToList();
+        if (possible.Count > 0)
+        {
+            paper.Heading("Heats that may be in this unit: they were in a rack its bars were taken from");
+            paper.Table(HeatColumns, [.. possible.Select(g => HeatRow(g.Key, string.Join(", ", g.Select(x => x.BarMark).Distinct(StringComparer.Ordinal))))]);
+        }
+
         paper.Paragraph("The certificate of each heat is kept by the plant under the number given. The origin is what the certificate states; where it states none, none is claimed here. Received weight is that of the whole lot.", 7.2);
-        if (File.Drawing?.Fact.Embeds.Count > 0)
-            paper.Paragraph("Cast-in items are counted on the form of the inspection before the pour. No lot, weight or origin is recorded for them in these records.", 7.2);
+        CageHistory(cage);
+        Domestic(cage);
+    }
+
+    /// <summary>The heats of bars: those read from their tags, and those a rack may have given.</summary>
+    private Cell HeatsOf(Entry<CageTied> cage, TiedBars bars)
+    {
+        var certain = string.Join("; ", bars.Lots.Select(Words.Of));
+        if (bars.Rack is not { } rack) return certain;
+        var possible = File.Contents(rack, cage.At).Select(f => Words.Of(f.Fact.Lot)).Distinct(StringComparer.Ordinal).ToList();
+        return new Cell(certain.Length == 0 ? "no tag read" : certain, certain.Length == 0 ? Face.Bold : Face.Regular,
+            $"rack {rack}; possible: " + (possible.Count == 0 ? "nothing recorded in it" : string.Join("; ", possible)));
+    }
+
+    private void CageHistory(Entry<CageTied> cage)
+    {
+        var rows = new List<Cell[]>();
+        foreach (var entry in File.Entries)
+        {
+            var what = entry.Fact switch
+            {
+                CageChecked f when f.Cage == cage.Fact.Cage => $"checked against its drawing: {(f.AsDrawn ? "as drawn" : "NOT AS DRAWN")}{(f.Remarks is { } r ? "; " + r : "")}",
+                CageMoved f when f.Cage == cage.Fact.Cage => $"moved to {f.To}",
+                CageSwapped f when Own(f.About) => $"cage {f.CageOut} taken out, cage {f.CageIn} put in: {f.Reason}",
+                CageSet f when Own(f.About) => $"cage {f.Cage} set into form {f.Form}",
+                _ => null,
+            };
+            if (what is not null) rows.Add([new(Figures.Time(entry.At.At), Face.Regular, packet.Person(entry.Person)), what, Line(entry.Source.Id)]);
+        }
+
+        if (rows.Count == 0) return;
+        paper.Heading("The cage until it was cast in");
+        paper.Table([new("When, by whom", 0.24), new("What", 0.66), new("Record", 0.1)], rows);
+    }
+
+    /// <summary>Every steel item that stays in the unit, with its weight, its heats and the origin their certificates state.</summary>
+    private void Domestic(Entry<CageTied> cage)
+    {
+        paper.Heading("Domestic statement for every embedded item of steel");
+        var items = cage.Fact.Bars.Select(b => (Item: $"bars {b.BarMark}, {b.Size}, {Figures.Count(b.Count)}", Weight: Weighed(WeightLb(b)), b.Lots)).ToList();
+        foreach (var item in File.Of<InsertsFixed>().Where(f => Own(f.Fact.About)).SelectMany(f => f.Fact.Items))
+            items.Add(($"{item.Item}, {Figures.Count(item.Count)}", "not recorded", item.Lot is { } lot ? [lot] : []));
+        foreach (var drawn in (File.Drawing?.Fact.Embeds ?? []).Where(e => !File.Of<InsertsFixed>().Any(f => f.Fact.Items.Any(i => i.Item == e.Item))))
+            items.Add(($"{drawn.Item}, {Figures.Count(drawn.Count)} drawn", "not recorded", []));
+        paper.Table([new("Item", 0.25), new("Nominal weight", 0.14, true), new("Heats or lots", 0.27), new("Origin as certified", 0.34)],
+            [.. items.Select(i => new Cell[]
+            {
+                i.Item, i.Weight, i.Lots.Count == 0 ? Cell.Strong("no lot recorded") : string.Join("\n", i.Lots.Select(Words.Of)),
+                i.Lots.Count == 0 ? Cell.Strong("none can be stated") : string.Join("\n", i.Lots.Select(l => Origin(File.Of<LotCertified>().LastOrDefault(c => c.Fact.Lot == l)?.Fact)).Distinct(StringComparer.Ordinal)),
+            })]);
+        paper.Paragraph("Stated for this unit alone. Whether the contract as a whole keeps to its domestic rules is tallied by the contract's engineer; the plant does not state it.", 7.2);
     }
 
     /// <summary>Count times drawn length times the nominal weight of the size; null where one of them is not known.</summary>
@@ -137,6 +219,7 @@ internal sealed partial class UnitPages
             paper.Paragraph("The approval of the mix is not recorded.");
         }
 
+        FromStorages();
         var rows = File.Batches.SelectMany(b => b.Fact.Ingredients).GroupBy(i => (i.Material, i.Name, i.Lot)).Select(group =>
         {
             var (material, name, lot) = group.Key;
@@ -151,6 +234,26 @@ internal sealed partial class UnitPages
         if (rows.Count == 0) return;
         paper.Heading("Materials in the batches of this unit");
         paper.Table([new("Material", 0.17), new("Name", 0.2), new("Lot (producer / number)", 0.22), new("Certificate, signed", 0.17), new("Specification", 0.14), new("Records", 0.1)], rows);
+    }
+
+    /// <summary>Materials that the tickets name by their silo, bin or tank: every lot that can have been in it is possible.</summary>
+    private void FromStorages()
+    {
+        var rows = File.Batches.SelectMany(b => b.Fact.Ingredients.Where(i => i.Storage is not null).Select(i => (Batch: b, Material: Words.Of(i.Material), i.Name, Storage: i.Storage!))
+                .Concat(b.Fact.WaterStorage is { } tank ? [(b, "water", "batch water", tank)] : []))
+            .GroupBy(x => (x.Storage, x.Material, x.Name)).Select(g =>
+            {
+                var lots = g.SelectMany(x => File.Contents(x.Storage, x.Batch.At)).Select(f => f.Fact.Lot).Distinct().ToList();
+                return new Cell[]
+                {
+                    g.Key.Material, g.Key.Name, g.Key.Storage, string.Join(", ", g.Select(x => x.Batch.Fact.Batch.Ticket).Distinct(StringComparer.Ordinal)),
+                    lots.Count == 0 ? "no lot recorded in it" : new Cell(string.Join("\n", lots.Select(Words.Of)), Face.Regular, lots.Count == 1 ? "the only lot that can have been in it" : "any of these may be in the batch"),
+                    lots.Count == 0 ? "none" : string.Join("\n", lots.Select(l => File.Of<LotCertified>().LastOrDefault(c => c.Fact.Lot == l)?.Fact.CertificateNumber ?? "no certificate recorded")),
+                };
+            }).ToList();
+        if (rows.Count == 0) return;
+        paper.Heading("Materials drawn from a storage: the lots that are possible");
+        paper.Table([new("Material", 0.14), new("Name", 0.16), new("Storage", 0.14), new("Batch tickets", 0.16), new("Possible lots (producer / number)", 0.24), new("Certificates", 0.16)], rows);
     }
 
     private void PeopleAndInstruments()
@@ -200,7 +303,9 @@ internal sealed partial class UnitPages
     {
         foreach (var e in File.Of<CloseUpInspected>()) yield return (e.Person, "inspection before the form closed", Certification.PlantInspector, e.At);
         foreach (var e in File.Of<PrePourInspected>()) yield return (e.Person, "inspection before the pour", Certification.PlantInspector, e.At);
-        foreach (var e in File.Samples) yield return (e.Person, "tests of fresh concrete", Certification.FieldTestingTechnician, e.At);
+        foreach (var e in File.Of<AsCastInspected>()) yield return (e.Person, "inspection as cast", Certification.PlantInspector, e.At);
+        foreach (var e in File.Of<CoreBroken>()) yield return (e.Person, "compression tests of cores", Certification.StrengthTestingTechnician, e.At);
+        foreach (var e in File.RepresentingSamples) yield return (e.Person, "tests of fresh concrete", Certification.FieldTestingTechnician, e.At);
         foreach (var e in Breaks().Select(b => b.Break)) yield return (e.Person, "compression tests", Certification.StrengthTestingTechnician, e.At);
         if (File.Cage is { } cage) yield return (cage.Person, "cage tied", null, cage.At);
         foreach (var e in File.Batches) yield return (e.Person, "batching", null, e.At);
@@ -214,7 +319,10 @@ internal sealed partial class UnitPages
         foreach (var e in File.Of<CloseUpInspected>()) foreach (var i in e.Fact.Instruments) yield return (i, "inspection before the form closed", e.At.At);
         foreach (var e in File.Of<PrePourInspected>()) foreach (var i in e.Fact.Instruments) yield return (i, "inspection before the pour", e.At.At);
         foreach (var e in File.Batches) foreach (var i in e.Fact.Instruments ?? []) yield return (i, "batching", e.Fact.ChargedAt);
-        foreach (var e in File.Samples) foreach (var i in e.Fact.Instruments) yield return (i, "tests of fresh concrete", e.Fact.SampledAt);
+        foreach (var e in File.Of<AsCastInspected>()) foreach (var i in e.Fact.Instruments) yield return (i, "inspection as cast", e.At.At);
+        foreach (var e in File.Of<CoreBroken>()) yield return (e.Fact.Machine, "compression tests of cores", e.At.At);
+        foreach (var e in File.Of<InitialCureRecorded>()) foreach (var i in e.Fact.Instruments) yield return (i, "initial curing of cylinders", e.Fact.BeganAt);
+        foreach (var e in File.RepresentingSamples) foreach (var i in e.Fact.Instruments) yield return (i, "tests of fresh concrete", e.Fact.SampledAt);
         foreach (var (e, _, _) in Breaks()) yield return (e.Fact.Machine, "compression tests", e.At.At);
         foreach (var e in File.Of<CureTemperatures>()) yield return (e.Fact.Probe, "curing temperatures", e.Fact.Readings[0].At);
     }

@@ -49,6 +49,8 @@ internal sealed partial class UnitPages(PacketMatter packet, UnitMatter unit, Pa
             case PacketSection.Strength: Strength(); break;
             case PacketSection.Curing: Curing(); break;
             case PacketSection.Releases: Releases(); break;
+            case PacketSection.Agency: Agency(); break;
+            case PacketSection.AsCast: AsCast(); break;
             case PacketSection.StripAndShip: StripAndShip(); break;
             case PacketSection.Deviations: Deviations(); break;
             case PacketSection.Findings: FindingsSummary(); break;
@@ -56,7 +58,7 @@ internal sealed partial class UnitPages(PacketMatter packet, UnitMatter unit, Pa
     }
 
     private void Absent(PacketForm form) =>
-        paper.Paragraph("No record. " + (form.NotRequiredBy(unit.Product) is { } clause
+        paper.Paragraph("No record. " + ((form.NotRequiredBy(unit.Product) ?? UnitForms.NotAsked(unit, form)) is { } clause
             ? $"Not required by {clause}."
             : UnitForms.State(unit, form) is { } state ? char.ToUpperInvariant(state[0]) + state[1..] + "." : "Missing."));
 
