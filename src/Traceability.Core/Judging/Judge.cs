@@ -22,7 +22,7 @@ public static class Judge
     private static Judgement Of(Matter matter)
     {
         var file = matter.File;
-        var findings = Rules.All.SelectMany(r => matter.Lifted(r.Id) is { } lifted ? [matter.NotAskedOf(r, file.Unit.Key, lifted)] : r.Judge(matter).Select(f => matter.PlantsOwn(r, f)))
+        var findings = Rules.All.Where(matter.Judges).SelectMany(r => matter.Lifted(r.Id) is { } lifted ? [matter.NotAskedOf(r, file.Unit.Key, lifted)] : r.Judge(matter))
             .Select(f => Letters.Settle(matter, matter.ByContract(f)))
             .OrderBy(f => f.Hold).ThenBy(f => f.Requirement, StringComparer.Ordinal).ThenBy(f => f.Subject, StringComparer.Ordinal)
             .ThenBy(f => f.Reason, StringComparer.Ordinal)

@@ -100,10 +100,8 @@ public sealed class Matter
             new Citation("Profile of limits of the contract", SourceMark.CommonPractice))
         with { Clear = "The quality engineer opens the contract or publishes a profile that states it." };
 
-    /// <summary>A finding of a check of the plant's own says nothing where the contract alone is judged by.</summary>
-    public Finding PlantsOwn(IRequirement requirement, Finding finding) => _contractAlone && requirement.PlantOnly && finding.Verdict != Verdict.NotApplicable
-        ? Finding(requirement, File.Unit.Key, Verdict.NotApplicable, "A check of the plant's own, not of the contract.", new Citation("Profile of limits of the contract", SourceMark.Recorded)) with { Used = Profile is { } p ? [p.Id] : [] }
-        : finding;
+    /// <summary>Whether a requirement is judged: what is the plant's alone stands in no document for the agency.</summary>
+    public bool Judges(IRequirement requirement) => !_contractAlone || !requirement.PlantOnly;
 
     /// <summary>A finding as a contract sees it: missing a limit that the plant alone set itself is no failure of the contract.</summary>
     public Finding ByContract(Finding finding) => finding.Limit.Length > 0 && finding.Verdict != Verdict.Met && _plantsAlone.Contains(finding.Source)

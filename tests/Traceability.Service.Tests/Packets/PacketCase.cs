@@ -23,14 +23,15 @@ internal sealed record PacketCase(Scenario Story, IReadOnlyList<Record> Records,
     /// <summary>Units of the story with the releases their inspector gave.</summary>
     /// <param name="confirmed">Whether the limits of the profile are confirmed against their document, as the story has them.</param>
     /// <param name="change">Another content for a fact, or the fact itself; null leaves the fact out.</param>
+    /// <param name="first">Facts of the day before the story, a minute apart.</param>
     /// <param name="also">Facts beside the story's, recorded a minute apart after its end.</param>
     public static PacketCase Of(int units = 1, Mishaps mishaps = Mishaps.None, bool confirmed = true, DateTimeOffset? until = null, Func<IFact, IFact?>? change = null,
-        Func<IReadOnlyList<Record>, IEnumerable<IFact>>? also = null)
+        Func<IReadOnlyList<Record>, IEnumerable<IFact>>? also = null, IReadOnlyList<IFact>? first = null)
     {
         var story = PlantStory.RigidFrame(11, [.. Enumerable.Range(0, units).Select(i => new Casting(3 + i / 2, i == 0 ? mishaps : Mishaps.None))], Start, until: until, confirmed: confirmed);
         var sent = story.Facts.Select(f => (f.Event, f.Device, f.ArrivesAt))
             .Concat(story.Releases.Select(r => (Event: Release(r), Device: "service", ArrivesAt: r.At))).OrderBy(x => x.ArrivesAt).ToList();
-        var records = new List<Record>();
+        var records = (first ?? []).Select((f, i) => Recorded(f, Start.AddDays(-1).AddMinutes(i), i + 1)).ToList();
         var contents = new Dictionary<Guid, string>();
         foreach (var (e, device, arrivesAt) in sent)
         {

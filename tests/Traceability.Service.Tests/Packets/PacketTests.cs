@@ -191,7 +191,7 @@ public sealed partial class PacketTests
 
         foreach (var unit in story.Story.Units)
         {
-            var judged = Judge.Dossier(new Dossier(Subject.Unit(unit), records.Count, records), story.IssuedAt);
+            var judged = Judge.ByContract(Assemble.Unit(new Dossier(Subject.Unit(unit), records.Count, records)), story.IssuedAt);
             Assert.Equal(Encoding.UTF8.GetString(judged.Bytes), Encoding.UTF8.GetString(carried["unit:" + unit]));
         }
     }
