@@ -81,6 +81,7 @@ public static class LimitKeys
         new("batch.cementitious.small-share", "pct", Direction.Fixed, 0, "share of the scale's capacity below which a batch is small"),
         new("batch.cementitious.small-over", "pct", Direction.AtMost, 1, "cementitious materials over the target in a small batch"),
         new("batch.aggregate", "pct", Direction.PlusOrMinus, 1, "weight of aggregate"),
+        new("batch.aggregate.cumulative", Asked, Direction.Fixed, 0, "aggregates weighed one onto the other, with the tolerance of C94/C94M for that: 1 where the plant weighs so"),
         new("batch.admixture", "pct", Direction.PlusOrMinus, 1, "amount of admixture"),
         new("batch.water", "pct", Direction.PlusOrMinus, 1, "batch water, share of its target"),
         new("batch.field-water", "lb/yd3", Direction.AtMost, 1, "water added after batching"),

@@ -49,13 +49,17 @@ public static class Flexure
 
     /// <summary>Strength at a cover to the bars, inches.</summary>
     /// <exception cref="ArgumentOutOfRangeException">The bars lie outside the section, or the block is deeper than the steel: no tension is left.</exception>
-    public static FlexuralStrength At(FlexuralSection section, decimal coverIn)
+    public static FlexuralStrength At(FlexuralSection section, decimal coverIn) =>
+        Tried(section, coverIn) ?? throw new ArgumentOutOfRangeException(nameof(coverIn), coverIn, "the cover has to leave the steel inside the section and below its neutral axis");
+
+    /// <summary>The same; null where no tension is left.</summary>
+    public static FlexuralStrength? Tried(FlexuralSection section, decimal coverIn)
     {
         var depth = section.HeightIn - coverIn - section.BarDiameterIn / 2;
         var tension = section.AreaIn2 * section.YieldKsi;
         var block = tension / (0.85m * section.StrengthKsi * section.WidthIn);
         var axis = block / Beta1(section.StrengthKsi);
-        if (coverIn < 0 || depth <= axis) throw new ArgumentOutOfRangeException(nameof(coverIn), coverIn, "the cover has to leave the steel inside the section and below its neutral axis");
+        if (coverIn < 0 || depth <= axis) return null;
         var nominal = tension * (depth - block / 2) / 12;
         return new(depth, block, nominal, section.Phi * nominal, axis, ConcreteStrain * (depth - axis) / axis);
     }

@@ -18,7 +18,10 @@ public sealed class Cover : IRequirement
 
     private static readonly Citation Source = new("ACI 318", SourceMark.Memory, "318-19", "26.6.2.1");
 
-    public string Id => "close-up.cover";
+    /// <summary>Its id, for those who look up its findings.</summary>
+    internal const string RequirementId = "close-up.cover";
+
+    public string Id => RequirementId;
     public HoldKind Hold => HoldKind.CloseUp;
     public string Title => "Cover of the steel";
     public IReadOnlyList<string> Limits => [Shallow, Deep, Soffit, Share, Increase];
@@ -59,9 +62,11 @@ public sealed class Cover : IRequirement
         }
     }
 
+    internal static string SubjectOf(Dossiers.UnitFile file, BarLine mark, CoverReading reading) => $"{file.Unit.Key} {reading.Place} bar mark {mark.BarMark}";
+
     private Finding Reading(Matter matter, BarLine mark, CoverReading reading)
     {
-        var subject = $"{matter.File.Unit.Key} {reading.Place} bar mark {mark.BarMark}";
+        var subject = SubjectOf(matter.File, mark, reading);
         // The drawing's depth decides the row of the table; a measured one stands in where the drawing gives none.
         var depth = mark.DepthIn ?? reading.DepthIn;
         var key = mark.Face == CoverFace.FormedSoffit ? Soffit : depth is { } d && d.Value > ShallowDepthIn ? Deep : Shallow;

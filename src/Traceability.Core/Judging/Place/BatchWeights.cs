@@ -42,6 +42,8 @@ public sealed class BatchWeights : IRequirement
         }
 
         if (matter.Limit(key) is not { } limit) return matter.NoLimit(this, subject, key);
+        if (key == Aggregate && matter.Limit(AggregatesCumulative.Asked) is { Value.Value: > 0 } cumulative)
+            return Matter.Finding(this, subject, Verdict.NotApplicable, $"{weighed.Name} is weighed onto what is on the scale: the sum is judged.", cumulative.Source);
         var required = weighed.TargetLb.Value;
         if (required <= 0) return Incomplete(limit, subject, $"{weighed.Name}: no required mass is on the ticket.");
         var (least, greatest) = Weighing.Either(required, limit.Value.Value);

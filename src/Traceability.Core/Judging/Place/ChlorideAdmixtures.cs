@@ -26,7 +26,7 @@ public sealed class ChlorideAdmixtures : IRequirement
 
     private IEnumerable<Finding> Ticket(Matter matter, Entry<BatchTicketed> ticket, Limit limit)
     {
-        var admixtures = ticket.Fact.Ingredients.Where(i => i.Material == Material.Admixture).Select(i => (i.Name, Lots: Lots(matter, ticket, i)))
+        var admixtures = ticket.Fact.Ingredients.Where(i => i.Material == Material.Admixture).Select(i => (i.Name, Lots: (IReadOnlyList<LotId>)ChlorideContent.Lots(matter, ticket, i)))
             .Concat((ticket.Fact.HandAdditions ?? []).Select(h => (h.Name, Lots: h.Lot is { } lot ? [lot] : (IReadOnlyList<LotId>)[])))
             .ToList();
         if (admixtures.Count == 0)
@@ -59,8 +59,4 @@ public sealed class ChlorideAdmixtures : IRequirement
             Used = [ticket.Id, .. stated.SelectMany(c => c).Select(c => c.Id), matter.Profile!.Id],
         };
     }
-
-    private static IReadOnlyList<LotId> Lots(Matter matter, Entry<BatchTicketed> ticket, Weighed ingredient) =>
-        ingredient.Lot is { } lot ? [lot]
-        : ingredient.Storage is { } storage ? [.. matter.File.Contents(storage, ticket.At).Select(c => c.Fact.Lot).Distinct()] : [];
 }

@@ -39,8 +39,7 @@ public sealed class ChlorideContent : IRequirement
         var used = new List<Guid> { ticket.Id, matter.Profile!.Id };
         foreach (var ingredient in fact.Ingredients)
         {
-            List<LotId> lots = ingredient.Lot is { } lot ? [lot] : ingredient.Storage is { } storage ? [.. matter.File.Contents(storage, ticket.At).Select(c => c.Fact.Lot).Distinct()] : [];
-            var stated = lots.Select(l => Stated(matter, l, used)).ToList();
+            var stated = Lots(matter, ticket, ingredient).Select(l => Stated(matter, l, used)).ToList();
             if (ingredient.Material == Material.Admixture && (stated.Count == 0 || stated.Contains(null)))
                 return Incomplete(limit, subject, $"{ingredient.Name}: no certificate states its chloride.", [.. used]);
             chloride += ingredient.BatchedLb.Value * (stated.Max() ?? 0) / 100;
@@ -70,6 +69,10 @@ public sealed class ChlorideContent : IRequirement
             SetAside = matter.Unused<LotCertified>(),
         };
     }
+
+    /// <summary>The lot of an ingredient as the ticket names it, else every lot that can have been in its storage.</summary>
+    internal static List<LotId> Lots(Matter matter, Entry<BatchTicketed> ticket, Weighed ingredient) =>
+        ingredient.Lot is { } lot ? [lot] : ingredient.Storage is { } storage ? [.. matter.File.Contents(storage, ticket.At).Select(c => c.Fact.Lot).Distinct()] : [];
 
     private static decimal? Stated(Matter matter, LotId lot, List<Guid> used)
     {

@@ -22,7 +22,7 @@ public sealed class SourcesApproved : IRequirement
         ? [Evidence.NotAsked(this, matter, matter.File.Unit.Key, Asked, Source)]
         : Evidence.PerBatch(this, matter, Source, ticket => ticket.Fact.Ingredients.SelectMany(ingredient =>
         {
-            List<LotId> lots = ingredient.Lot is { } lot ? [lot] : ingredient.Storage is { } storage ? [.. matter.File.Contents(storage, ticket.At).Select(c => c.Fact.Lot)] : [];
+            var lots = ChlorideContent.Lots(matter, ticket, ingredient);
             var day = ticket.Fact.Batch.Date;
             var subject = $"{ticket.Fact.About.Key} {ingredient.Name}";
             if (lots.Count == 0) return [Of(subject, Verdict.Missing, $"{ingredient.Name}: neither lot nor storage says where it came from.", [])];
