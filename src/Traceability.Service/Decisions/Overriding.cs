@@ -5,6 +5,10 @@ using Traceability.Core.Records;
 
 namespace Traceability.Service.Decisions;
 
+/// <summary>An override that was written.</summary>
+/// <param name="Why">Why it is a breach; null when it is none.</param>
+public sealed record OverrideWritten(string Unit, HoldKind Hold, Guid Override, long? Position, RestsOn Basis, bool Breach, string? Why, IReadOnlyList<string> OpenItems);
+
 /// <summary>
 /// Overrides a plant hold: the quality engineer with a reason, and a second approver who is not of production, both with their
 /// PINs at this moment. Over an agency's hold, a lifting check or domestic steel nobody may go: there it is recorded as a
@@ -27,7 +31,7 @@ public sealed class Overriding(DecisionRoom room)
             var basis = await sitting.RestOnAsync(judged, cancel);
             var items = state.OpenItems.Select(Overrides.Key).Distinct(StringComparer.Ordinal).Select(i => i.Length > LongestItem ? i[..LongestItem] : i).Take(MostItems).ToList();
             var written = await sitting.WriteAsync(new HoldOverridden(unit, kind, why, second!, items, none is not null, basis), cancel);
-            return new(new { unit, hold = kind, @override = written.RecordId, position = written.Position, basis = RestsOn.Of(basis), breach = none is not null, why = none is null ? null : $"Recorded as a breach, and it opens nothing: {none}.", openItems = items }, null);
+            return new(new OverrideWritten(unit, kind, written.RecordId, written.Position, RestsOn.Of(basis), none is not null, none is null ? null : $"Recorded as a breach, and it opens nothing: {none}.", items), null);
         }, cancel, new Approval(second, secondPin));
     }
 

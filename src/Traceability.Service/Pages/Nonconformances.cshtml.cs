@@ -1,5 +1,6 @@
 using Microsoft.AspNetCore.Authorization;
 using Microsoft.AspNetCore.Mvc.RazorPages;
+using Traceability.Core.Dossiers;
 using Traceability.Core.Events;
 using Traceability.Service.Decisions;
 using Traceability.Service.People;
@@ -19,7 +20,17 @@ public sealed class NonconformancesModel(NonconformanceReader reader, Dispositio
 
     public string? Problem { get; private set; }
 
-    public int Days(NonconformanceRow row) => (int)(clock.GetUtcNow() - row.RaisedAt).TotalDays;
+    public int Days(NonconformanceRow row) => (int)(clock.GetUtcNow() - row.State.RaisedAt).TotalDays;
+
+    /// <summary>Whose answer is awaited.</summary>
+    public static string Of(Awaited awaited) => awaited switch
+    {
+        Awaited.Disposition => "quality engineer: disposition",
+        Awaited.Letter => "engineer of record: letter",
+        Awaited.Repair => "yard: repair",
+        Awaited.Closing => "quality engineer: closing",
+        _ => "nobody",
+    };
 
     public async Task OnGetAsync(CancellationToken cancel) => Rows = await reader.ReadAsync(cancel);
 

@@ -19,11 +19,10 @@ public sealed class PlantSettings(IConfiguration configuration, TimeProvider clo
     public DateOnly Today => DateOnly.FromDateTime(Now.DateTime);
 
     /// <summary>When a day of the plant begins.</summary>
-    public DateTimeOffset StartOf(DateOnly day)
-    {
-        var midnight = day.ToDateTime(TimeOnly.MinValue);
-        return new(midnight, Zone.GetUtcOffset(midnight));
-    }
+    public DateTimeOffset StartOf(DateOnly day) => At(day.ToDateTime(TimeOnly.MinValue));
+
+    /// <summary>A moment written as the plant's clock shows it; of an hour that comes twice the later, standard one.</summary>
+    public DateTimeOffset At(DateTime local) => new(DateTime.SpecifyKind(local, DateTimeKind.Unspecified), Zone.GetUtcOffset(local));
 
     public DateTimeOffset Local(DateTimeOffset at) => TimeZoneInfo.ConvertTime(at, Zone);
 

@@ -2,69 +2,54 @@ using Npgsql;
 using Traceability.Core.Dossiers;
 using Traceability.Core.Events;
 using Traceability.Core.Records;
+using Traceability.Service.Linking;
 
 namespace Traceability.Service.Units;
 
 /// <summary>One nonconformance as it stands.</summary>
-/// <param name="Awaits">Whose answer is awaited; null once it is closed.</param>
-/// <param name="RepairBeforeApproval">A repair of it that began before its approval, in words; null when none did.</param>
-public sealed record NonconformanceRow(
-    string Id, IReadOnlyList<string> Units, NonconformanceClass Class, bool Structural, string Description, string RaisedBy, DateTimeOffset RaisedAt, Guid Record,
-    DispositionKind? Disposition, string? Approval, string? Awaits, string? RepairBeforeApproval)
+public sealed record NonconformanceRow(NonconformanceState State, IReadOnlyList<string> Units, string? RaisedBy, Guid Record, IReadOnlyList<NonconformanceApproved> Approvals)
 {
-    public bool Closed => Awaits is null;
-
-    /// <summary>From the facts that count, in order of time. Pure.</summary>
-    public static IReadOnlyList<NonconformanceRow> Of(IReadOnlyList<Entry> entries)
-    {
-        var rows = new List<NonconformanceRow>();
-        foreach (var same in entries.Where(e => e.Fact is NonconformanceRaised).GroupBy(e => ((NonconformanceRaised)e.Fact).Nonconformance, StringComparer.Ordinal))
-        {
-            var raised = same.First();
-            var fact = (NonconformanceRaised)raised.Fact;
-            var disposition = Last<NonconformanceDisposed>(entries, d => d.Nonconformance == fact.Nonconformance);
-            var approvals = entries.Where(e => e.Fact is NonconformanceApproved a && a.Nonconformance == fact.Nonconformance).Select(e => (NonconformanceApproved)e.Fact).ToList();
-            var closed = Last<NonconformanceClosed>(entries, c => c.Nonconformance == fact.Nonconformance) is not null;
-            var repairs = entries.Where(e => e.Fact is UnitRepaired r && r.Nonconformance == fact.Nonconformance).ToList();
-            var needsEngineer = fact.Structural && disposition?.Disposition is DispositionKind.Repair or DispositionKind.UseAsIs;
-            var awaits = closed ? null
-                : disposition is null ? "quality engineer: disposition"
-                : needsEngineer && approvals.All(a => a.By != Approver.EngineerOfRecord) ? "engineer of record: letter"
-                : disposition.Disposition == DispositionKind.Repair && repairs.Count == 0 ? "yard: repair"
-                : "quality engineer: closing";
-            // Without an approval of any kind a repair of a disposed matter began on the disposition alone, which suffices unless it is structural.
-            DateTimeOffset? approved = approvals.Count > 0 ? approvals.Min(a => a.ApprovedAt) : null;
-            var early = repairs.Select(r => (Entry: r, Fact: (UnitRepaired)r.Fact)).FirstOrDefault(r => approved is { } at ? r.Fact.BeganAt < at : fact.Structural || disposition is null);
-            rows.Add(new(fact.Nonconformance, fact.Units, fact.Class, fact.Structural, fact.Description, raised.Person ?? "nobody named", raised.At.At, raised.Source.Id, disposition?.Disposition,
-                approvals.Count > 0 ? string.Join("; ", approvals.Select(a => FormattableString.Invariant($"{a.Letter}, {a.ApprovedAt:yyyy-MM-dd}"))) : null, awaits,
-                early.Fact is null ? null : FormattableString.Invariant($"The repair of {early.Fact.Unit} began {early.Fact.BeganAt:yyyy-MM-dd HH:mm zzz}, {(approved is { } then ? $"before the approval of {then:yyyy-MM-dd HH:mm zzz}" : "and no approval is recorded")}.")));
-        }
-
-        return [.. rows.OrderBy(r => r.Closed).ThenBy(r => r.RaisedAt).ThenBy(r => r.Id, StringComparer.Ordinal)];
-    }
-
-    private static T? Last<T>(IReadOnlyList<Entry> entries, Func<T, bool> which) where T : class, IFact => entries.Select(e => e.Fact as T).LastOrDefault(f => f is not null && which(f));
+    public bool Closed => State.Awaited == Awaited.Nothing;
 }
 
 /// <summary>Reads the nonconformances of the plant from the records, now; of a view nothing.</summary>
 public sealed class NonconformanceReader(NpgsqlDataSource source)
 {
+    /// <summary>Most that are shown, the newest. Our own choice.</summary>
+    private const int Most = 500;
+
     // With their corrections and withdrawals, and the changes of those.
     private const string Sql = """
         with recursive found(position) as (
-            select position from trace.record where type in ('nonconformance.raised.v1', 'nonconformance.disposed.v1', 'nonconformance.approved.v1', 'nonconformance.closed.v1', 'unit.repaired.v1')
+            (select position from trace.record where type = 'nonconformance.raised.v1' order by position desc limit $1)
             union
             select a.position from found f join trace.record r on r.position = f.position join trace.about a on a.subject = 'record:' || r.id::text
         )
         select r.position, r.bytes from found f join trace.record r on r.position = f.position order by r.position
         """;
 
+    /// <summary>Open ones first, the oldest first.</summary>
     public async Task<IReadOnlyList<NonconformanceRow>> ReadAsync(CancellationToken cancel)
     {
-        await using var command = source.CreateCommand(Sql);
-        await using var reader = await command.ExecuteReaderAsync(cancel);
-        var records = new List<Record>();
-        while (await reader.ReadAsync(cancel)) records.Add(Record.Read(reader.GetFieldValue<byte[]>(1), reader.GetInt64(0)));
-        return NonconformanceRow.Of(Assemble.Counted(records));
+        await using var connection = await source.OpenConnectionAsync(cancel);
+        var raised = new List<Record>();
+        await using (var command = new NpgsqlCommand(Sql, connection) { Parameters = { new() { Value = Most } } })
+        {
+            await using var reader = await command.ExecuteReaderAsync(cancel);
+            while (await reader.ReadAsync(cancel)) raised.Add(Record.Read(reader.GetFieldValue<byte[]>(1), reader.GetInt64(0)));
+        }
+
+        var rows = new List<NonconformanceRow>();
+        foreach (var ofUnit in Assemble.Counted(raised).Where(e => e.Fact is NonconformanceRaised).GroupBy(e => ((NonconformanceRaised)e.Fact).Units[0], StringComparer.Ordinal))
+        {
+            var file = Assemble.Unit(await DossierStore.LoadAsync(connection, Subject.Unit(ofUnit.Key), null, cancel));
+            foreach (var state in NonconformanceState.Of(file))
+            {
+                if (ofUnit.FirstOrDefault(e => e.Fact.About == Subject.Nonconformance(state.Id)) is not { } first) continue;
+                rows.Add(new(state, ((NonconformanceRaised)first.Fact).Units, first.Person, first.Source.Id, [.. file.Of<NonconformanceApproved>().Where(a => a.Fact.Nonconformance == state.Id).Select(a => a.Fact)]));
+            }
+        }
+
+        return [.. rows.DistinctBy(r => r.State.Id).OrderBy(r => r.Closed).ThenBy(r => r.State.RaisedAt).ThenBy(r => r.State.Id, StringComparer.Ordinal)];
     }
 }

@@ -9,6 +9,7 @@ using Traceability.PlantSimulator.Story;
 using Traceability.Service.Operations;
 using Traceability.Service.People;
 using Traceability.Service.Tests.Hosting;
+using Traceability.Service.Tests.Pages;
 using Fact = Xunit.FactAttribute;
 
 namespace Traceability.Service.Tests.Decisions;
@@ -83,6 +84,7 @@ public sealed class Deciding : IAsyncLifetime
         var undone = await PostAsync(_engineer, "undone-releases", new { unit, hold = "pour", reason = "wrong unit looked at", pin = Pin(Plant.QualityEngineer) });
         Assert.Equal(HttpStatusCode.Created, undone.Status);
         Assert.Equal(released.Answer.GetProperty("release").GetGuid(), (await WrittenAsync<ReleaseUndone>()).Release);
+        Assert.Equal(Core.Judging.HoldState.Ready, (await _host.JudgeAsync(unit, story.Releases[0].At.AddMinutes(5))).Hold(HoldKind.Pour).State);
         Assert.Equal(HttpStatusCode.Conflict, (await PostAsync(_engineer, "undone-releases", new { unit, hold = "strip", reason = "none stands", pin = Pin(Plant.QualityEngineer) })).Status);
     }
 
@@ -122,6 +124,31 @@ public sealed class Deciding : IAsyncLifetime
         Assert.Contains("opens nothing", answer.GetProperty("why").GetString(), StringComparison.Ordinal);
         Assert.True((await WrittenAsync<HoldOverridden>()).Breach);
         Assert.NotEqual(Core.Judging.HoldState.Overridden, (await _host.JudgeAsync(unit, story.Releases[0].At)).Hold(HoldKind.Strip).State);
+    }
+
+    [Fact]
+    public async Task The_units_page_overrides_undoes_and_records_a_waiver_for_those_who_may()
+    {
+        var story = PlantStory.RigidFrame(70, 1, PlantStory.StartFor(1, Now));
+        var unit = await TellAsync(story, story.Releases[0].At, f => f.Event.Type == FactCatalog.Of<PrePourInspected>().Type);
+        var page = "/units/" + unit;
+        Assert.DoesNotContain("handler=Override", (await _inspector.PageAsync(page)).Html, StringComparison.Ordinal);
+        Assert.Contains("handler=Override", (await _engineer.PageAsync(page)).Html, StringComparison.Ordinal);
+        async Task<string> SendAsync(string handler, params (string, string)[] fields)
+        {
+            using var answer = await _engineer.PostFormAsync(page, $"{page}?handler={handler}", [("hold", "Pour"), ("pin", Pin(Plant.QualityEngineer)), .. fields]);
+            return PageVisitor.Text(await answer.Content.ReadAsStringAsync());
+        }
+
+        Assert.Contains("not of production", await SendAsync("Override", ("reason", "the crane leaves at noon"), ("second", Plant.PourForeman.Id), ("secondPin", Pin(Plant.PourForeman))), StringComparison.Ordinal);
+        Assert.Contains("Pour hold overridden.", await SendAsync("Override", ("reason", "the crane leaves at noon"), ("second", Plant.Inspector.Id), ("secondPin", Pin(Plant.Inspector))), StringComparison.Ordinal);
+        Assert.Equal(Core.Judging.HoldState.Overridden, (await _host.JudgeAsync(unit, story.Releases[0].At.AddMinutes(5))).Hold(HoldKind.Pour).State);
+        Assert.Contains("Pour hold: undone.", await SendAsync("Undo", ("reason", "the crane stays")), StringComparison.Ordinal);
+        Assert.Equal(Core.Judging.HoldState.Held, (await _host.JudgeAsync(unit, story.Releases[0].At.AddMinutes(5))).Hold(HoldKind.Pour).State);
+        Assert.Contains("waiver is recorded", await SendAsync("Waive", ("from", "2026-06-01T06:00"), ("until", "2026-06-01T18:00"), ("letter", "W-9"), ("sha256", new string('c', 64))), StringComparison.Ordinal);
+        Assert.Equal(("W-9", HoldKind.Pour), ((await WrittenAsync<AgencyWaived>()).Letter, (await WrittenAsync<AgencyWaived>()).Hold));
+        using var outsider = await _inspector.PostFormAsync(page, page + "?handler=Override", ("hold", "Pour"), ("pin", Pin(Plant.Inspector)), ("reason", "x"), ("second", Plant.QualityEngineer.Id), ("secondPin", "1"));
+        Assert.Equal("/not-allowed", outsider.Headers.Location?.AbsolutePath);
     }
 
     /// <summary>A unit whose inspector read one cover far out of tolerance, and the content that would make it right.</summary>

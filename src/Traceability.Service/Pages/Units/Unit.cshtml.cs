@@ -14,6 +14,9 @@ namespace Traceability.Service.Pages.Units;
 /// <summary>What came of a release asked for on the page.</summary>
 public sealed record ReleaseAnswer(HoldKind Hold, string Title, string Text, IReadOnlyList<OpenItem> OpenItems);
 
+/// <summary>What may be decided at one hold, and by whom who looks at it.</summary>
+public sealed record HoldDecision(string Serial, Hold Hold, bool MayRelease, bool MayOverride, bool MayRecordAgency);
+
 /// <summary>One finding with the records it cites.</summary>
 public sealed record FindingView(Finding Finding, string Subject, string? Href, IReadOnlyList<Evidence> Used, IReadOnlyList<Evidence> SetAside)
 {
@@ -23,7 +26,7 @@ public sealed record FindingView(Finding Finding, string Subject, string? Href, 
 public sealed record Evidence(Guid Record, string Name, string? Why);
 
 [Authorize(Policy = Access.Read)]
-public sealed class UnitModel(UnitReader reader, DossierStore dossiers, Releases releases, IAuthorizationService authorization, PlantSettings plant) : PageModel
+public sealed class UnitModel(UnitReader reader, DossierStore dossiers, Releases releases, Overriding overriding, AgencyActs agency, IAuthorizationService authorization, PlantSettings plant) : PageModel
 {
     public string Serial { get; private set; } = "";
 
@@ -41,6 +44,13 @@ public sealed class UnitModel(UnitReader reader, DossierStore dossiers, Releases
     public bool Found { get; private set; }
 
     public bool MayRelease { get; private set; }
+
+    public bool MayOverride { get; private set; }
+
+    public bool MayRecordAgency { get; private set; }
+
+    /// <summary>What was decided just now, in words.</summary>
+    public string? Done { get; private set; }
 
     public HoldKind? JustReleased { get; private set; }
 
@@ -64,16 +74,50 @@ public sealed class UnitModel(UnitReader reader, DossierStore dossiers, Releases
     {
         if (!ModelState.IsValid || !Subject.IsId(id, "unit")) return BadRequest();
         var decided = await releases.ReleaseAsync(id, hold.ToString(), User.PersonId(), pin, string.IsNullOrWhiteSpace(note) ? null : note.Trim(), cancel);
-        if (decided.Problem is not { } problem) return LocalRedirect($"{Words.Unit(id)}?released={hold}");
-        return await RefuseAsync(problem.Status!.Value, new(hold, problem.Title!, problem.Detail!, decided.OpenItems));
+        if (decided.Problem is null) return LocalRedirect($"{Words.Unit(id)}?released={hold}");
+        return await RefuseAsync(id, hold, decided, cancel);
+    }
 
-        async Task<IActionResult> RefuseAsync(int status, ReleaseAnswer answer)
-        {
-            await LoadAsync(id, null, cancel);
-            Answer = answer;
-            Response.StatusCode = status;
-            return Page();
-        }
+    [May(Access.Release)]
+    public async Task<IActionResult> OnPostUndoAsync(string id, HoldKind hold, string? pin, string? reason, CancellationToken cancel)
+    {
+        var decided = await releases.UndoAsync(id, hold.ToString(), User.PersonId(), pin, reason, cancel);
+        return decided.Problem is null ? await DoneAsync(id, $"{Words.Of(hold)} hold: undone. The record names you and the reason.", cancel) : await RefuseAsync(id, hold, decided, cancel);
+    }
+
+    [May(Access.Override)]
+    public async Task<IActionResult> OnPostOverrideAsync(string id, HoldKind hold, string? pin, string? reason, string? second, string? secondPin, CancellationToken cancel)
+    {
+        var decided = await overriding.OverrideAsync(id, hold.ToString(), User.PersonId(), pin, reason, second?.Trim(), secondPin, cancel);
+        return decided.Answer is OverrideWritten over
+            ? await DoneAsync(id, over.Breach ? $"{Words.Of(hold)} hold: {over.Why}" : $"{Words.Of(hold)} hold overridden. The record names you, {second} and the reason.", cancel)
+            : await RefuseAsync(id, hold, decided, cancel);
+    }
+
+    [May(Access.Agency)]
+    public async Task<IActionResult> OnPostWaiveAsync(string id, HoldKind hold, string? requirement, DateTime from, DateTime until, string? letter, string? sha256, string? conditions, string? pin, CancellationToken cancel)
+    {
+        if (!ModelState.IsValid || !Subject.IsId(id, "unit")) return BadRequest();
+        static string? Given(string? text) => string.IsNullOrWhiteSpace(text) ? null : text.Trim();
+        var waiver = new AgencyWaived([id], hold, plant.At(from), plant.At(until), Given(letter) ?? "", Given(requirement), Given(conditions));
+        var document = Given(sha256) is { } hash ? new Letter($"Letter {waiver.Letter}", hash) : null;
+        var decided = await agency.RecordAsync(FactCatalog.Of<AgencyWaived>().Name, FactCatalog.Write(waiver), document, User.PersonId(), pin, cancel);
+        return decided.Problem is null ? await DoneAsync(id, $"{Words.Of(hold)} hold: the agency's waiver is recorded.", cancel) : await RefuseAsync(id, hold, decided, cancel);
+    }
+
+    private async Task<IActionResult> DoneAsync(string id, string said, CancellationToken cancel)
+    {
+        await LoadAsync(id, null, cancel);
+        Done = said;
+        return Page();
+    }
+
+    private async Task<IActionResult> RefuseAsync(string id, HoldKind hold, Decided decided, CancellationToken cancel)
+    {
+        await LoadAsync(id, null, cancel);
+        Answer = new(hold, decided.Problem!.Title!, decided.Problem.Detail!, decided.OpenItems);
+        Response.StatusCode = decided.Problem.Status!.Value;
+        return Page();
     }
 
     /// <summary>The findings of one hold: what needs somebody first.</summary>
@@ -112,6 +156,8 @@ public sealed class UnitModel(UnitReader reader, DossierStore dossiers, Releases
         }
 
         MayRelease = asKnown is null && (await authorization.AuthorizeAsync(User, Access.Release)).Succeeded;
+        MayOverride = asKnown is null && (await authorization.AuthorizeAsync(User, Access.Override)).Succeeded;
+        MayRecordAgency = asKnown is null && (await authorization.AuthorizeAsync(User, Access.Agency)).Succeeded;
         Rows = Timeline.Of(Now.Dossier, Now.File);
         var today = asKnown is null ? Now : await reader.ReadAsync(Now.Dossier.Unit, null, cancel);
         Steps = [.. Timeline.Of(today.Dossier, today.File).Select(r => r.Record.Position).Order()];
