@@ -84,7 +84,7 @@ public sealed class A_units_page
         Assert.Equal(HttpStatusCode.Conflict, answer.StatusCode);
         var text = PageVisitor.Text(await answer.Content.ReadAsStringAsync());
         Assert.Contains("Not released yet", text, StringComparison.Ordinal);
-        Assert.Contains("without a mill test report", text, StringComparison.Ordinal);
+        Assert.Contains("has no mill test report", text, StringComparison.Ordinal);
     }
 
     [Fact]
