@@ -47,3 +47,17 @@ public sealed class Session : IDisposable
         return await _http.SendAsync(request, cancel);
     }
 }
+
+/// <summary>The sign-ons of a run, one for each person when first needed.</summary>
+public sealed class Sessions(Uri service, Credentials credentials) : IDisposable
+{
+    private readonly Dictionary<string, Session> _sessions = new(StringComparer.Ordinal);
+
+    public Session Of(Story.Worker person) =>
+        _sessions.TryGetValue(person.Id, out var session) ? session : _sessions[person.Id] = new Session(service, credentials.Person(person.Id));
+
+    public void Dispose()
+    {
+        foreach (var session in _sessions.Values) session.Dispose();
+    }
+}

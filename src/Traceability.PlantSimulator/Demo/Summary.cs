@@ -2,6 +2,7 @@ using System.Text.Json;
 using Traceability.PlantSimulator.Acting;
 using Traceability.PlantSimulator.Checking;
 using Traceability.PlantSimulator.Story;
+using Traceability.PlantSimulator.Story.Weeks;
 
 namespace Traceability.PlantSimulator.Demo;
 
@@ -9,7 +10,7 @@ namespace Traceability.PlantSimulator.Demo;
 internal static class Summary
 {
     public static void Write(
-        TextWriter to, Uri url, Credentials credentials, Scenario story, List<Acted> acted, Progress progress, CheckResult check,
+        TextWriter to, Uri url, Credentials credentials, Tale story, List<Acted> acted, Progress progress, CheckResult check,
         IReadOnlyList<JsonElement> units, IssuedPacket? packet, long resends, List<string> wrong)
     {
         var refused = acted.Count(a => a.Receipt.IsRefused);
@@ -17,7 +18,8 @@ internal static class Summary
         to.WriteLine();
         to.WriteLine($"Facts     {acted.Count} sent, {acted.Count(a => a.Receipt.IsRecorded)} recorded, {conflicts} conflict ({refused} refused at intake), {acted.Count(a => a.Receipt.Status is "quarantined" or "parked")} set apart, {resends} sent again");
         to.WriteLine($"Records   {progress.Records} recorded = {progress.Leaves} leaves = {progress.Sealed} sealed; lost {check.Lost.Count}, unexpected {check.Unexpected.Count}, duplicated {check.Duplicated.Count}");
-        to.WriteLine($"Story     {story.Start:yyyy-MM-dd} to {story.End:yyyy-MM-dd HH:mm zzz} by the scenario clock, {story.Releases.Count} releases, 3 refused as they must be");
+        to.WriteLine($"Story     {story.Start:yyyy-MM-dd} to {story.End:yyyy-MM-dd HH:mm zzz} by the scenario clock, {story.Asked.Count(a => !a.Refused)} decisions given, {story.Asked.Count(a => a.Refused)} refused as they must be");
+        to.WriteLine($"Chapters  {story.Expectations.Select(e => e.Chapter).Distinct().Count()}, with {story.Expectations.Count} expectations, {story.Expectations.Count(e => e.At is not null)} of them at moments of the story");
         to.WriteLine($"Units     {units.Count}: pour, strip and ship hold of each, and the first thing that is open");
         foreach (var unit in units) to.WriteLine("  " + Unit(unit));
         if (packet is not null)
@@ -26,9 +28,9 @@ internal static class Summary
             to.WriteLine($"          sha256 {packet.Hash}");
         }
 
-        to.WriteLine($"Pages     {url}  {url}units/{story.Units[0]}  {url}kiosk/  {url}api-docs");
+        to.WriteLine($"Pages     {url}  {url}units/BC-0005  {url}kiosk/  {url}api-docs");
         to.WriteLine("Sign-ins  made for this run (person, password, PIN):");
-        foreach (var worker in new[] { Plant.Inspector, Plant.QualityEngineer, Plant.CageForeman, Plant.Administrator, Plant.Auditor })
+        foreach (var worker in new[] { Plant.Inspector, Plant.QualityEngineer, Plant.DeputyEngineer, Plant.NorthInspector, Plant.CageForeman, Plant.Administrator, Plant.Auditor })
         {
             var person = credentials.Person(worker.Id);
             to.WriteLine($"          {person.Id}  {person.Password}  {person.Pin}  {worker.Duty}");

@@ -26,13 +26,24 @@ internal sealed class PureService
         var waiting = new Queue<PlantSimulator.Story.StoryFact>(tale.Facts);
         foreach (var asked in tale.Asked)
         {
-            while (waiting.TryPeek(out var next) && next.ArrivesAt <= asked.Release.At) service.Take(waiting.Dequeue());
+            while (waiting.TryPeek(out var next) && next.ArrivesAt <= asked.At) service.Take(waiting.Dequeue());
             service.Decide(asked);
         }
 
         while (waiting.TryDequeue(out var rest)) service.Take(rest);
         return service;
     }
+
+    /// <summary>Facts alone, in their order of arrival, without a decision.</summary>
+    public static PureService Of(IEnumerable<PlantSimulator.Story.StoryFact> facts)
+    {
+        var service = new PureService();
+        foreach (var fact in facts) service.Take(fact);
+        return service;
+    }
+
+    /// <summary>Whether any record bears on a unit.</summary>
+    public bool Knows(string unit) => _about.ContainsKey(Subject.Unit(unit));
 
     public Judgement Judged(string unit, DateTimeOffset at) => Judge.Unit(File(unit, at), at);
 
@@ -86,37 +97,47 @@ internal sealed class PureService
 
     private void Decide(Asked asked)
     {
-        var (unit, kind, at, person) = asked.Release;
-        var judgement = Judged(unit, at);
-        var hold = judgement.Hold(kind);
-        var ready = hold is { State: HoldState.Ready };
-        if (ready == asked.Refused)
-            Surprises.Add($"{unit} {kind} {at:MM-dd HH:mm}: {hold.State}; {string.Join("; ", hold.OpenItems.Take(3).Select(o => $"{o.Requirement} {o.Subject}: {o.Verdict} {o.Reason}"))}");
-        if (!ready) return;
-        var basis = new DecisionBasis(_ids.Count, judgement.Hash, judgement.RulesVersion);
-        IFact fact = kind switch
+        // What the service would refuse of other decisions is its own to say; the core has no part in it.
+        var fact = asked switch
         {
-            HoldKind.Tying => new TyingReleased(unit, basis),
-            HoldKind.CloseUp => new CloseUpReleased(unit, basis),
-            HoldKind.Pour => new PourReleased(unit, basis),
-            HoldKind.Strip => new StripReleased(unit, basis),
-            HoldKind.Ship => new ShipReleased(unit, basis),
-            _ => throw new ArgumentOutOfRangeException(nameof(asked)),
+            ReleaseAsked release => Released(release),
+            DecisionAsked { Refused: false } decision => decision.Fact,
+            _ => null,
         };
+        if (fact is null) return;
         var sent = CloudEvent.Read(JsonSerializer.SerializeToUtf8Bytes(new
         {
             specversion = "1.0",
-            id = $"{unit}-{kind}-{at:O}",
+            id = $"decision-{_ids.Count}",
             source = "/service/decisions",
             type = FactCatalog.Of(fact).Type,
             subject = fact.About.Key,
-            time = at.ToString("yyyy-MM-dd'T'HH:mm:ss.fffzzz", System.Globalization.CultureInfo.InvariantCulture),
+            time = asked.At.ToString("yyyy-MM-dd'T'HH:mm:ss.fffzzz", System.Globalization.CultureInfo.InvariantCulture),
             datacontenttype = "application/json",
-            person,
+            person = asked.Person.Id,
             clockoffsetms = 0,
             data = FactCatalog.Write(fact),
         }));
         _ids.Add(sent.RecordId);
-        Add(sent, "service", at);
+        Add(sent, "service", asked.At);
+    }
+
+    private IFact? Released(ReleaseAsked asked)
+    {
+        var judgement = Judged(asked.Unit, asked.At);
+        var hold = judgement.Hold(asked.Hold);
+        if (hold.MayBeReleased == asked.Refused)
+            Surprises.Add($"{asked.Unit} {asked.Hold} {asked.At:MM-dd HH:mm}: {hold.State} {hold.Cause}; {string.Join("; ", hold.OpenItems.Take(3).Select(o => $"{o.Requirement} {o.Subject}: {o.Verdict} {o.Reason}"))}");
+        if (!hold.MayBeReleased) return null;
+        var basis = new DecisionBasis(_ids.Count, judgement.Hash, judgement.RulesVersion);
+        return asked.Hold switch
+        {
+            HoldKind.Tying => new TyingReleased(asked.Unit, basis),
+            HoldKind.CloseUp => new CloseUpReleased(asked.Unit, basis),
+            HoldKind.Pour => new PourReleased(asked.Unit, basis),
+            HoldKind.Strip => new StripReleased(asked.Unit, basis),
+            HoldKind.Ship => new ShipReleased(asked.Unit, basis),
+            _ => throw new ArgumentOutOfRangeException(nameof(asked), asked.Hold, "nobody releases it"),
+        };
     }
 }

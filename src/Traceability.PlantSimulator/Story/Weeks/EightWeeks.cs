@@ -3,10 +3,6 @@ using Traceability.PlantSimulator.Story.Weeks.Mishaps;
 
 namespace Traceability.PlantSimulator.Story.Weeks;
 
-/// <summary>A decision that a person asks the service for at a moment of the story.</summary>
-/// <param name="Refused">Whether the service must refuse it.</param>
-public sealed record Asked(StoryRelease Release, bool Refused);
-
 /// <summary>The whole story: facts in their order of arrival, decisions by time, and what it must lead to.</summary>
 public sealed record Tale(
     IReadOnlyList<StoryFact> Facts, IReadOnlyList<Asked> Asked, IReadOnlyList<string> Units, IReadOnlyList<Expectation> Expectations, DateTimeOffset Start, DateTimeOffset End);
@@ -46,11 +42,11 @@ public static class EightWeeks
     // In any order: each chapter has its own units, lots, instruments and random numbers.
     private static IEnumerable<IChapter> Chapters(Scene scene) =>
     [
-        new OpeningTheJob(scene), new Deliveries(scene), new Frames(scene), new Culverts(scene),
-        new LapsedTechnician(scene), new WeekendCuring(scene), LowStripSet.Mended(scene),
-        new TicketTwice(scene), new MachineFoundHigh(scene), new LateMoisture(scene),
-        new KioskOffline(scene), Mistyped.Of(scene), new SwappedCage(scene), new RevisionOnPourDay(scene), new OneCorrectionTooMany(scene),
-        new DroppedAndRecast(scene), LowStripSet.Today(scene),
+        new OpeningTheJob(scene), new Deliveries(scene), new Frames(scene), new Culverts(scene), new BarrierBeds(scene), new Manholes(scene),
+        new ResultsPending(scene), new LapsedTechnician(scene), new WeekendCuring(scene), new LowAcceptance(scene), new FirstLoadOut(scene), new MixedRack(scene),
+        LowStripSet.Mended(scene), new TicketTwice(scene), new CoverOut(scene), new MachineFoundHigh(scene), new LateMoisture(scene), new RainedOn(scene),
+        new WrongDayWaiver(scene), new KioskOffline(scene), Mistyped.Of(scene), new SwappedCage(scene), new RevisionOnPourDay(scene), new OneCorrectionTooMany(scene),
+        new CylindersOfRejected(scene), new RejectedLoad(scene), new DroppedAndRecast(scene), LowStripSet.Today(scene),
     ];
 }
 

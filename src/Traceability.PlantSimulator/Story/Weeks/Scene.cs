@@ -1,4 +1,5 @@
 using System.Globalization;
+using System.Text.Json;
 using Traceability.Core.Events;
 using Traceability.Core.Quantities;
 using Traceability.Core.Records;
@@ -37,7 +38,11 @@ internal sealed class Scene(int seed, DateTimeOffset firstDay)
     public void Office(DateTimeOffset at, IFact fact) => Send(Plant.Office, Plant.QualityEngineer, at, fact);
 
     public void Release(string unit, HoldKind hold, DateTimeOffset at, bool refused = false) =>
-        _asked.Add(new Asked(new StoryRelease(unit, hold, at, Plant.Inspector.Id), refused));
+        _asked.Add(new ReleaseAsked(at, Plant.Inspector, refused, unit, hold));
+
+    /// <summary>A decision other than a release.</summary>
+    public void Decide(DateTimeOffset at, Worker person, string door, object content, IFact fact, Worker? second = null, bool refused = false) =>
+        _asked.Add(new DecisionAsked(at, person, refused, door, JsonSerializer.SerializeToNode(content, JsonSerializerOptions.Web)!.AsObject(), fact, second));
 
     public void Unit(string serial) => _units.Add(serial);
 
@@ -57,7 +62,7 @@ internal sealed class Scene(int seed, DateTimeOffset firstDay)
     public Tale Told(DateTimeOffset until)
     {
         var facts = _facts.Where(f => f.ArrivesAt <= until).OrderBy(f => f.ArrivesAt).ToList();
-        var asked = _asked.Where(a => a.Release.At <= until).OrderBy(a => a.Release.At).ToList();
+        var asked = _asked.Where(a => a.At <= until).OrderBy(a => a.At).ToList();
         var known = facts.Select(f => f.Event.Type == "unit.scheduled.v1" ? f.Event.Data.GetProperty("unit").GetString() : null).ToHashSet();
         return new Tale(facts, asked, [.. _units.Where(known.Contains).Order(StringComparer.Ordinal)], _expectations, firstDay, until);
     }

@@ -33,7 +33,14 @@ internal class Mistyped(Scene scene, string serial, DateTimeOffset day, int slot
         Scene.Send(Plant.FormHall, Plant.FormForeman, Morning.AddMinutes(110), new FormClosed(Serial, Form, Product.SetUp));
     }
 
-    protected virtual void Correct(CloudEvent sent, CloseUpInspected right) => Scene.Office(Corrected, Correction(sent, right));
+    // A correction that turns "not met" into "met" is refused while one person alone signs it.
+    protected virtual void Correct(CloudEvent sent, CloseUpInspected right)
+    {
+        var correction = Correction(sent, right);
+        var content = new { record = correction.Record, replacedVersion = correction.ReplacedVersion, data = correction.Data, reason = correction.Reason };
+        Scene.Decide(Corrected.AddMinutes(-6), Plant.QualityEngineer, "corrections", content, correction, refused: true);
+        Scene.Decide(Corrected, Plant.QualityEngineer, "corrections", content, correction, second: Plant.DeputyEngineer);
+    }
 
     protected static RecordCorrected Correction(CloudEvent sent, CloseUpInspected right) => new(sent.RecordId, 1, sent.Type, FactCatalog.Write(right),
         "Mistyped: the sheet and the photo show 2 in and more; measured again with the inspector.", SecondApprover: Plant.DeputyEngineer.Id);

@@ -6,7 +6,7 @@ using static Traceability.PlantSimulator.Story.Weeks.Readings;
 
 namespace Traceability.PlantSimulator.Story.Weeks.Mishaps;
 
-/// <summary>Two people correct one version of one reading. Neither counts until one of the corrections is withdrawn.</summary>
+/// <summary>Two people correct one version of one reading, each at a desk that did not see the other. Neither counts until one of the corrections is withdrawn.</summary>
 internal sealed class OneCorrectionTooMany(Scene scene) : Mistyped(scene, "BC-0009", scene.At(3, DayOfWeek.Thursday), Culverts.First)
 {
     private const string Chapter = "One correction too many";
@@ -23,7 +23,7 @@ internal sealed class OneCorrectionTooMany(Scene scene) : Mistyped(scene, "BC-00
 
     protected override void Correct(CloudEvent sent, CloseUpInspected right)
     {
-        base.Correct(sent, right);
+        Scene.Office(Corrected, Correction(sent, right));
         var other = right with { Covers = [right.Covers[0] with { CoverIn = R("2 3/16") }, .. right.Covers.Skip(1)] };
         var second = Scene.Send(Plant.Office, Plant.DeputyEngineer, Corrected.AddMinutes(7), Correction(sent, other) with { SecondApprover = Plant.QualityEngineer.Id });
         Scene.Office(Corrected.AddMinutes(85), new RecordWithdrawn(second.RecordId, 1, "Made while the other correction was on its way; that one is right.", Plant.DeputyEngineer.Id));

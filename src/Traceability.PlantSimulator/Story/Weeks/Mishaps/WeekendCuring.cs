@@ -12,6 +12,7 @@ internal sealed class WeekendCuring(Scene scene) : UnitLife(scene, Frames.Frame,
         Live();
         Inspect(StripAt.AddDays(3), new UnitFitted(Serial, "RF-0001", Readings.R("3/8"), Fits: true));
         Scene.Send(Plant.PourFloor, Plant.PourForeman, PourAt.AddMinutes(30), new DisplacementSeen(Serial, Displaced.Insert, PutBack: true, "North-east lifter leaned; set upright before the concrete stiffened.", Readings.R("3/8")));
+        Scene.Expect(new FindingExpected("Initial curing over a weekend", Scene.At(2, DayOfWeek.Tuesday), Serial, "acceptance.initial-cure", Verdict.NotMet, SampleId));
         Scene.Expect(new HoldExpected("Initial curing over a weekend", null, Serial, HoldKind.Strip, HoldState.Released));
     }
 
