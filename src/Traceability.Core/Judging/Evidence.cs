@@ -138,7 +138,7 @@ internal static class Evidence
     /// </summary>
     public static IEnumerable<Finding> PerSample(IRequirement requirement, Matter matter, Citation source, Func<Entry<SampleTested>, IEnumerable<Finding>> judge)
     {
-        var samples = matter.File.Samples.ToList();
+        var samples = matter.File.RepresentingSamples.ToList();
         if (samples.Count == 0)
             yield return Absent<SampleTested>(requirement, matter, matter.File.Unit.Key, "No test of the fresh concrete in this unit is recorded.", "The laboratory records the sample.", source);
         foreach (var finding in samples.SelectMany(judge)) yield return finding;

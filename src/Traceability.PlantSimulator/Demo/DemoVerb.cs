@@ -103,7 +103,7 @@ internal static class DemoVerb
         var (path, body, what) = asked switch
         {
             ReleaseAsked r => ($"v1/units/{r.Unit}/releases", new JsonObject { ["hold"] = Name(r.Hold) }, $"{r.Unit}: the {Name(r.Hold)} release"),
-            DecisionAsked d => ("v1/decisions/" + d.Door, (JsonObject)d.Content.DeepClone(), $"{d.Fact.About}: {FactCatalog.Of(d.Fact).Name} by {d.Door}"),
+            DecisionAsked d => ("v1/" + d.Door, (JsonObject)d.Content.DeepClone(), $"{d.Fact.About}: {FactCatalog.Of(d.Fact).Name} by {d.Door}"),
             _ => throw new ArgumentOutOfRangeException(nameof(asked), asked, "nobody knows where to ask for it"),
         };
         body["pin"] = session.Pin;

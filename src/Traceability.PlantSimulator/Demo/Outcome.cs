@@ -73,18 +73,11 @@ internal sealed class Outcome(Session reader)
         {
             var row = (await reader.JsonAsync(HttpMethod.Get, "v1/units", null, cancel)).EnumerateArray().FirstOrDefault(r => Text(r, "id") == e.Unit);
             var phase = row.ValueKind == JsonValueKind.Undefined ? "unknown" : Text(row, "phase");
-            if (phase == Phase(e.Place)) return null;
-            if (TimeProvider.System.GetElapsedTime(began) > TimeSpan.FromSeconds(15)) return $"{e.Unit} is {phase}, not {Phase(e.Place)}";
+            if (phase == Name(e.Place)) return null;
+            if (TimeProvider.System.GetElapsedTime(began) > TimeSpan.FromSeconds(15)) return $"{e.Unit} is {phase}, not {Name(e.Place)}";
             await Task.Delay(TimeSpan.FromMilliseconds(300), cancel);
         }
     }
-
-    private static string Phase(Whereabouts place) => place switch
-    {
-        Whereabouts.Form => "poured",
-        Whereabouts.Yard => "stripped",
-        _ => Name(place),
-    };
 
     private static List<JsonElement> Findings(JsonElement unit, string requirement) => [.. unit.GetProperty("findings").EnumerateArray().Where(f => Text(f, "requirement") == requirement)];
 

@@ -35,6 +35,15 @@ public sealed class EightWeeksTests
         });
 
     [Fact]
+    public void The_story_uses_every_type_of_fact_that_a_station_can_send()
+    {
+        // Decisions are the service's own; a release's expiry is seen in the judgement; roles are granted by the administrator, who has no station.
+        bool Sent(FactType type) => !type.Clr.IsAssignableTo(typeof(IDecision)) && type.Clr != typeof(ReleaseExpired) && type.Clr != typeof(RoleGranted);
+        var told = Tale.Value.Facts.Select(f => f.Event.Type).Concat(Tale.Value.Asked.OfType<DecisionAsked>().Select(d => FactCatalog.Of(d.Fact).Type)).ToHashSet();
+        Assert.Equal(FactCatalog.All.Values.Where(Sent).Select(t => t.Type).Order(), told.Where(t => Sent(FactCatalog.All[t])).Order());
+    }
+
+    [Fact]
     public void Every_decision_of_the_story_is_given_or_refused_as_told() => Hold(Told.Value.Surprises);
 
     [Fact]

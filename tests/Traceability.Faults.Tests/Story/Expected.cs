@@ -19,7 +19,7 @@ internal static class Expected
             FindingExpected e => Of(told.Judged(e.Unit, at), e),
             AllowedExpected e => Of(told.Judged(e.Unit, at), e),
             RecallExpected e => Of(tale.Units.Select(u => (u, told.File(u, at))), e),
-            PlaceExpected e => Where(told.File(e.Unit, at)) is var place && place == e.Place ? null : $"{e.Unit} is at {place}, not {e.Place}",
+            PlaceExpected e => UnitState.Of(told.File(e.Unit, at)).Phase is var place && place == e.Place ? null : $"{e.Unit} is at {place}, not {e.Place}",
             _ => "nobody knows how to look at this expectation",
         };
         return difference is null ? null : $"{expectation.Chapter} ({at:MM-dd HH:mm}): {difference}";
@@ -51,26 +51,5 @@ internal static class Expected
         var possible = reached.Where(f => f.File.OnlyPossible.Contains(subject)).Select(f => f.Unit).Order(StringComparer.Ordinal).ToList();
         return certain.SequenceEqual(e.Certain.Order(StringComparer.Ordinal)) && possible.SequenceEqual(e.Possible.Order(StringComparer.Ordinal))
             ? null : $"{e.Subject} reaches certainly {string.Join(", ", certain)} and possibly {string.Join(", ", possible)}";
-    }
-
-    // The last of a unit's moves counts; a rejection and a disposal end it.
-    private static Whereabouts Where(UnitFile file)
-    {
-        var place = Whereabouts.Scheduled;
-        foreach (var entry in file.Entries.Where(e => e.Fact is PourPlaced or DeliveryDelivered || e.Fact.About == file.Unit))
-        {
-            place = entry.Fact switch
-            {
-                UnitDisposed => Whereabouts.Disposed,
-                UnitRejected => Whereabouts.Rejected,
-                DeliveryDelivered => Whereabouts.Delivered,
-                UnitShipped => Whereabouts.Shipped,
-                UnitReturned or UnitStripped => Whereabouts.Yard,
-                PourPlaced => Whereabouts.Form,
-                _ => place,
-            };
-        }
-
-        return place;
     }
 }

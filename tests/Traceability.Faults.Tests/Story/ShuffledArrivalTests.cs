@@ -1,4 +1,6 @@
+using System.Text;
 using System.Text.Json;
+using Traceability.Core.Judging;
 using Traceability.Core.Records;
 using Traceability.PlantSimulator.Acting;
 using Traceability.PlantSimulator.Story;
@@ -39,12 +41,20 @@ public sealed class ShuffledArrivalTests
             {
                 var seen = await reader.JsonAsync(HttpMethod.Get, "v1/units/" + unit, null, CancellationToken.None);
                 var expected = inOrder.Judged(unit, seen.GetProperty("judgedAt").GetDateTimeOffset());
-                if (seen.GetProperty("judgement").GetString() != expected.Hash) differing.Add(unit);
+                if (seen.GetProperty("judgement").GetString() != expected.Hash) differing.AddRange(Differences(unit, seen, expected));
             }
 
-            Assert.Equal([], differing);
+            Assert.True(differing.Count == 0, string.Join("\n", differing));
         }
 
         Assert.Equal(tale.Facts.Count, sent.Count);
+    }
+
+    private static IEnumerable<string> Differences(string unit, JsonElement seen, Judgement expected)
+    {
+        static HashSet<string> Lines(JsonElement judgement) => [.. new[] { "findings", "holds" }.SelectMany(p => judgement.GetProperty(p).EnumerateArray()).Select(f => Encoding.UTF8.GetString(CanonicalJson.Canonicalize(Encoding.UTF8.GetBytes(f.GetRawText()))))];
+        using var own = JsonDocument.Parse(expected.Bytes);
+        var (there, here) = (Lines(seen), Lines(own.RootElement));
+        return there.Except(here).Select(l => $"{unit} there: {l}").Concat(here.Except(there).Select(l => $"{unit} here: {l}")).Prepend(unit);
     }
 }

@@ -33,7 +33,7 @@ public sealed class ShipStrength : IRequirement
         }
 
         var any = false;
-        foreach (var sample in matter.File.Samples.Where(s => s.Fact.Cylinders.Any(c => c.Purpose is CylinderPurpose.Ship or CylinderPurpose.Acceptance)))
+        foreach (var sample in matter.File.RepresentingSamples.Where(s => s.Fact.Cylinders.Any(c => c.Purpose is CylinderPurpose.Ship or CylinderPurpose.Acceptance)))
         {
             any = true;
             var subject = $"{sample.Fact.About.Key} before shipping";

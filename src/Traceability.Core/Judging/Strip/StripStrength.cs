@@ -68,5 +68,5 @@ public sealed class StripStrength : IRequirement
     }
 
     internal static IEnumerable<Entry<SampleTested>> Samples(Matter matter) =>
-        matter.File.Samples.Where(s => s.Fact.Cylinders.Any(c => c.Purpose == CylinderPurpose.Strip));
+        matter.File.RepresentingSamples.Where(s => s.Fact.Cylinders.Any(c => c.Purpose == CylinderPurpose.Strip));
 }

@@ -21,6 +21,12 @@ public sealed class Domestic : IRequirement
     public IEnumerable<Finding> Judge(Matter matter)
     {
         var unit = matter.File.Unit.Key;
+        if (matter.File.Assigned is null && matter.File.Scheduled is { Fact.StockProfile: not null } stock)
+        {
+            yield return Matter.Finding(this, unit, Verdict.NotApplicable, "Cast to stock: whether domestic steel is asked is judged when the unit is given to a contract.", Source) with { Used = [stock.Id] };
+            yield break;
+        }
+
         if (matter.File.Contract is not { } contract)
         {
             yield return Matter.Finding(this, unit, Verdict.Missing, "The unit's contract is not recorded, so nobody can say whether domestic steel is asked.", Source)

@@ -11,7 +11,7 @@ public abstract record Asked(DateTimeOffset At, Worker Person, bool Refused);
 public sealed record ReleaseAsked(DateTimeOffset At, Worker Person, bool Refused, string Unit, HoldKind Hold) : Asked(At, Person, Refused);
 
 /// <summary>Any other decision.</summary>
-/// <param name="Door">The last part of its address under /v1/decisions/.</param>
+/// <param name="Door">Its address under /v1/.</param>
 /// <param name="Content">What is posted, without PINs.</param>
 /// <param name="Fact">What is recorded when it is not refused.</param>
 /// <param name="Second">The second approver who signs with it; null when none does.</param>

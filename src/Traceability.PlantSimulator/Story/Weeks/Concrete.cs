@@ -14,7 +14,8 @@ internal sealed class Concrete(Scene scene, Mix mix, string about)
     /// <param name="charged">First contact of water and cement.</param>
     /// <param name="yards">Cubic yards.</param>
     /// <param name="sandMoisturePct">Total moisture of the sand by the probe; null for a usual one.</param>
-    public BatchTicketed Ticket(DateTimeOffset charged, string yards, decimal? sandMoisturePct = null)
+    /// <param name="sandBin">The bin the sand is drawn from.</param>
+    public BatchTicketed Ticket(DateTimeOffset charged, string yards, decimal? sandMoisturePct = null, string sandBin = Stores.SandBin)
     {
         var yd3 = R(yards).Value;
         decimal sandMoisture = sandMoisturePct ?? decimal.Round(_readings.Between(4.6m, 5.6m), 1), stoneMoisture = decimal.Round(_readings.Between(0.8m, 1.4m), 1);
@@ -29,7 +30,7 @@ internal sealed class Concrete(Scene scene, Mix mix, string about)
             [
                 Weigh(Material.Cement, "cement Type III", mix.Cement * yd3, 0.6m, 0, Stores.CementSilo, "3000"),
                 Weigh(Material.SupplementaryCementitious, "slag cement", mix.Slag * yd3, 0.6m, 0, Stores.SlagSilo, "700"),
-                Weigh(Material.FineAggregate, "sand", decimal.Round(sandDry * (1 + sandMoisture / 100) * yd3), 0.8m, 0, Stores.SandBin, "10000", sandMoisture, SandAbsorption),
+                Weigh(Material.FineAggregate, "sand", decimal.Round(sandDry * (1 + sandMoisture / 100) * yd3), 0.8m, 0, sandBin, "10000", sandMoisture, SandAbsorption),
                 Weigh(Material.CoarseAggregate, "stone 1/2 in", decimal.Round(stoneDry * (1 + stoneMoisture / 100) * yd3), 0.8m, 0, Stores.StoneBin, "10000", stoneMoisture, StoneAbsorption),
                 Weigh(Material.Admixture, "high-range water reducer", mix.Reducer * yd3, 1.0m, 1, Stores.ReducerTank),
                 Weigh(Material.Admixture, "air-entraining admixture", mix.AirAgent * yd3, 1.0m, 2, Stores.AirTank),

@@ -7,7 +7,7 @@ namespace Traceability.PlantSimulator.Story.Weeks;
 /// <summary>Where the plant keeps what is not tagged piece by piece.</summary>
 internal static class Stores
 {
-    public const string CementSilo = "SILO-1", SlagSilo = "SILO-2", SandBin = "BIN-1", StoneBin = "BIN-2", WaterTank = "TANK-1", ReducerTank = "TANK-2", AirTank = "TANK-3", Rack = "RACK-6";
+    public const string CementSilo = "SILO-1", SlagSilo = "SILO-2", SandBin = "BIN-1", SecondSandBin = "BIN-3", StoneBin = "BIN-2", WaterTank = "TANK-1", ReducerTank = "TANK-2", AirTank = "TANK-3", Rack = "RACK-6";
 }
 
 /// <summary>Lots that come in with their certificates, into silos, bins and tanks, or as tagged bundles of bars.</summary>
@@ -41,6 +41,7 @@ internal sealed class Deliveries(Scene scene) : IChapter
 
         for (var week = 1; week <= 8; week++) Week(week);
         Received(Inserts, Material.Embed, "Lifting inserts", first.AddMinutes(70), null);
+        Questioned();
     }
 
     private void Week(int week)
@@ -68,6 +69,18 @@ internal sealed class Deliveries(Scene scene) : IChapter
 
         if (week is 1 or 5) scene.Send(Plant.Laboratory, Plant.FieldTechnician, at.AddHours(3), new WaterTested(Stores.WaterTank, $"WT-{week}", Scene.Date(at), R("42"), R("60"), R("310")));
         if (week == 2) scene.Send(Plant.Receiving, Plant.Receiver, at.AddHours(1), new LotSampledByAgency(new("cement-1", "C-2231"), "N-118", Scene.Date(at)));
+    }
+
+    // Inserts whose paper cannot be read are set apart until the producer has sent it again; none of them is in a unit.
+    private void Questioned()
+    {
+        var lot = new LotId("insert-1", "LI-21");
+        var at = scene.At(3, DayOfWeek.Wednesday, 13);
+        Received(lot, Material.Embed, "Lifting inserts", at, null);
+        var apart = new LotQuarantined(lot, "Delivery paper cannot be read.");
+        scene.Decide(at.AddMinutes(20), Plant.QualityEngineer, "decisions/lot-quarantines", new { lot, reason = apart.Reason }, apart);
+        var cleared = new LotCleared(lot, "Paper sent again and read.", "Invented delivery paper LI-21, second copy");
+        scene.Decide(at.AddHours(26), Plant.QualityEngineer, "decisions/lot-clearances", new { lot, reason = cleared.Reason, document = cleared.Document }, cleared);
     }
 
     private void Grading(int week, DateTimeOffset at)

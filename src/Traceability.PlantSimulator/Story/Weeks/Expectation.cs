@@ -1,3 +1,4 @@
+using Traceability.Core.Dossiers;
 using Traceability.Core.Events;
 using Traceability.Core.Judging;
 
@@ -23,7 +24,4 @@ public sealed record AllowedExpected(string Chapter, DateTimeOffset? At, string 
 public sealed record RecallExpected(string Chapter, DateTimeOffset? At, string Subject, IReadOnlyList<string> Certain, IReadOnlyList<string> Possible) : Expectation(Chapter, At);
 
 /// <summary>A unit is at a place of its life.</summary>
-public sealed record PlaceExpected(string Chapter, DateTimeOffset? At, string Unit, Whereabouts Place) : Expectation(Chapter, At);
-
-/// <summary>Where a unit is at a moment of the story.</summary>
-public enum Whereabouts { Scheduled, Form, Yard, Shipped, Delivered, Rejected, Disposed }
+public sealed record PlaceExpected(string Chapter, DateTimeOffset? At, string Unit, UnitPhase Place) : Expectation(Chapter, At);

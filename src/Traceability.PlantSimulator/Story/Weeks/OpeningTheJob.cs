@@ -16,9 +16,10 @@ internal sealed class OpeningTheJob(Scene scene) : IChapter
 
     public void Tell()
     {
-        foreach (var name in new[] { Books.North.Profile, Books.West.Profile, StockProfile + "@1" }) Profile(ProfileFile.Shipped(name));
+        foreach (var name in Books.Contracts.Select(c => c.Profile).Append(StockProfile + "@1")) Profile(ProfileFile.Shipped(name));
         foreach (var contract in Books.Contracts) Open(contract);
         foreach (var mix in Books.Mixes) Approve(mix);
+        Maturity();
         Approvals();
         People();
         Instruments();
@@ -46,16 +47,24 @@ internal sealed class OpeningTheJob(Scene scene) : IChapter
 
     private void Open(Contract contract)
     {
-        var name = contract.Agency.Profile.Split('@')[0];
-        Next(new ContractOpened(contract.Id, contract.Title, contract.Agency.Name, name, 1, ObligatedOn: scene.DaysAgo(200), LetOn: scene.DaysAgo(120)));
+        var profile = ProfileFile.Shipped(contract.Profile);
+        Next(new ContractOpened(contract.Id, contract.Title, contract.Agency.Name, profile.Profile, profile.Version, ObligatedOn: scene.DaysAgo(200), LetOn: scene.DaysAgo(120)));
         Next(new ContractObligated(contract.Id, scene.DaysAgo(200), $"Invented letter of obligation {contract.Id}"));
-        Next(new ProfileAdopted(contract.Id, name, 1, "As the contract's letting states."));
+        Next(new ProfileAdopted(contract.Id, profile.Profile, profile.Version, "As the contract's letting states."));
     }
 
     private void Approve(Mix mix) => Next(new MixApproved(
         mix.Id, mix.Designation, scene.DaysAgo(60), $"Invented approval letter {mix.Id}", R("5000"), R("0.40"), R("6.0"), R("1/2"), scene.DaysAgo(-305),
         TargetFlowIn: mix.Flow is null ? null : R(mix.Flow), TargetSlumpIn: mix.Slump is null ? null : R(mix.Slump),
         CementitiousLbYd3: R(mix.Cement + mix.Slag, 0), DryCast: mix.DryCast ? true : null));
+
+    // The laboratory's own tests of the flowing mix; neither agency lets it stand for cylinders, so it only informs.
+    private void Maturity()
+    {
+        MaturityTest Test(string fahrenheitHours, string psi) => new(R(fahrenheitHours), R(psi));
+        Next(new MaturityRelated(Books.Scc.Id, R("32"), [Test("400", "1480"), Test("800", "2650"), Test("1500", "3870"), Test("3000", "5120"), Test("8000", "6480"), Test("15000", "6990")],
+            [Test("820", "2720")], scene.DaysAgo(-305), "Invented laboratory report M-7"));
+    }
 
     private void Approvals()
     {

@@ -6,10 +6,10 @@ using Traceability.Core.Quantities;
 namespace Traceability.PlantSimulator.Story.Weeks;
 
 /// <summary>An invented agency with its inspector.</summary>
-internal sealed record Agency(string Name, string Profile, Worker Inspector);
+internal sealed record Agency(string Name, Worker Inspector);
 
-/// <summary>A contract of an agency.</summary>
-internal sealed record Contract(string Id, string Title, Agency Agency);
+/// <summary>A contract of an agency, and the profile version it adopted, name@version.</summary>
+internal sealed record Contract(string Id, string Title, Agency Agency, string Profile);
 
 /// <summary>A mix, in pounds a cubic yard, aggregates saturated and surface dry.</summary>
 /// <param name="Flow">Two diameters near which its slump flow lies, inches; null for concrete that does not flow.</param>
@@ -29,11 +29,14 @@ internal sealed record Product(
 /// <summary>The invented agencies, contracts and mixes.</summary>
 internal static class Books
 {
-    public static readonly Agency North = new("Invented Northern Highway Department", "invented-north@1", Plant.NorthInspector);
-    public static readonly Agency West = new("Invented Western Bridge Commission", "invented-west@1", Plant.WestInspector);
+    public static readonly Agency North = new("Invented Northern Highway Department", Plant.NorthInspector);
+    public static readonly Agency West = new("Invented Western Bridge Commission", Plant.WestInspector);
 
-    public static readonly Contract Bridge = new("C-7741", "An invented bridge of eight rigid frames", North);
-    public static readonly Contract Road = new("C-8802", "An invented road with culverts and barrier", West);
+    public static readonly Contract Bridge = new("C-7741", "An invented bridge of eight rigid frames", North, "invented-north@1");
+    public static readonly Contract Road = new("C-8802", "An invented road with culverts and manholes", West, "invented-west@1");
+
+    /// <summary>Let later than the road, under the commission's next version: a sample stands for a group of units.</summary>
+    public static readonly Contract Median = new("C-8815", "Barrier along the invented road", West, "invented-west@2");
 
     public static readonly Mix Scc = new("MX-50-SCC", "5,000 psi self-consolidating", 560, 190, 285, 1370, 1440, 4.4m, 0.41m, "26", null);
     public static readonly Mix Barrier = new("MX-50-B", "5,000 psi, 5 in slump", 540, 180, 280, 1300, 1530, 2.2m, 0.43m, null, "5");
@@ -47,5 +50,5 @@ internal static class Books
 
     public static IReadOnlyList<Mix> Mixes { get; } = [Scc, Barrier, DryCast];
 
-    public static IReadOnlyList<Contract> Contracts { get; } = [Bridge, Road];
+    public static IReadOnlyList<Contract> Contracts { get; } = [Bridge, Road, Median];
 }

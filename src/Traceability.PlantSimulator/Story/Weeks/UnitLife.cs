@@ -80,6 +80,7 @@ internal class UnitLife(Scene scene, Product product, string serial, DateTimeOff
         var at = TiedAt;
         scene.Send(Plant.CageShop, Plant.CageForeman, at, Tied(Cage, Revision, at));
         Inspect(at.AddHours(1.2), new CageChecked(Cage, [], AsDrawn: true));
+        scene.Send(Plant.CageShop, Plant.CageForeman, at.AddHours(2), new CageMoved(Cage, "form hall"));
     }
 
     protected virtual DateTimeOffset TiedAt => pourDay.AddHours(-11).AddMinutes(14 * slot);

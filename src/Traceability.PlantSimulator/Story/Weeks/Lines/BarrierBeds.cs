@@ -9,7 +9,7 @@ namespace Traceability.PlantSimulator.Story.Weeks.Lines;
 /// </summary>
 internal sealed class BarrierBeds(Scene scene) : IChapter
 {
-    public static readonly Product Barrier = new("JB12", "SD-515", "barrier", Books.Road, Books.Barrier, ["BED-1/1", "BED-1/2", "BED-1/3", "BED-1/4", "BED-1/5", "BED-1/6"], "bed of six", 4, "3.0",
+    public static readonly Product Barrier = new("JB12", "SD-515", "barrier", Books.Median, Books.Barrier, ["BED-1/1", "BED-1/2", "BED-1/3", "BED-1/4", "BED-1/5", "BED-1/6"], "bed of six", 4, "3.0",
         [
             new BarLine("J1", "#5", 8, R("138"), CoverFace.Formed, R("2"), R("8"), null, null),
             new BarLine("J2", "#4", 18, R("52"), CoverFace.Formed, R("1 1/2"), R("8"), null, null),

@@ -1,3 +1,4 @@
+using Traceability.Core.Dossiers;
 using Traceability.Core.Events;
 using static Traceability.PlantSimulator.Story.Weeks.Readings;
 
@@ -42,7 +43,7 @@ internal sealed class Frames(Scene scene) : IChapter
         Approved(scene, WingWall);
         new UnitLife(scene, Frame, "RF-0001", scene.At(1, DayOfWeek.Thursday), 0).Live();
         scene.Expect(new HoldExpected("A frame in which nothing goes wrong", null, "RF-0001", HoldKind.Ship, Core.Judging.HoldState.Released, Contradicted: false));
-        scene.Expect(new PlaceExpected("A frame in which nothing goes wrong", null, "RF-0001", Whereabouts.Delivered));
+        scene.Expect(new PlaceExpected("A frame in which nothing goes wrong", null, "RF-0001", UnitPhase.Delivered));
     }
 
     /// <summary>Drawing in force before the job; each form's set-up inspected before its first use.</summary>

@@ -1,3 +1,4 @@
+using Traceability.Core.Dossiers;
 using Traceability.Core.Events;
 using Traceability.Core.Judging;
 using static Traceability.PlantSimulator.Story.Weeks.Readings;
@@ -9,7 +10,7 @@ internal sealed class Manholes(Scene scene) : IChapter
 {
     private const int Allocated = 6;
 
-    public static readonly Product Section = new("MH48", "SD-610", "manhole", null, Books.DryCast, ["MH-FORM-1"], "48 by 48", 1, "2.5",
+    public static readonly Product Section = new("MH48", "SD-610", "manhole", null, Books.DryCast, ["MH-FORM-1"], "48 by 48", 1, "4.0",
         [new BarLine("M1", "#4", 6, R("165"), CoverFace.Formed, R("1 1/2"), R("8"), null, R("19"))],
         [
             new SpecifiedDimension("internal diameter", DimensionKind.Opening, R("48")),
@@ -34,25 +35,25 @@ internal sealed class Manholes(Scene scene) : IChapter
         foreach (var unit in all.Take(Allocated))
         {
             var allocated = new UnitAllocated(unit.Serial, Books.Road.Id, "MH-A", "From stock.");
-            scene.Decide(at = at.AddMinutes(3), Plant.QualityEngineer, "allocations", new { unit = unit.Serial, contract = allocated.Contract, mark = allocated.Mark, reason = allocated.Remarks }, allocated);
+            scene.Decide(at = at.AddMinutes(3), Plant.QualityEngineer, "decisions/allocations", new { unit = unit.Serial, contract = allocated.Contract, mark = allocated.Mark, reason = allocated.Remarks }, allocated);
         }
 
         foreach (var unit in all.Take(Allocated - 1)) unit.Ship(scene.At(6, DayOfWeek.Wednesday, 9).AddMinutes(15 * unit.Slot));
         new Mishaps.Remarked(scene, all[Allocated - 1].Serial).Tell();
 
-        scene.Expect(new FindingExpected("Manholes to stock", scene.At(5, DayOfWeek.Monday, 9), all[0].Serial, "tying.domestic", Verdict.Missing, "contract"));
+        scene.Expect(new FindingExpected("Manholes to stock", scene.At(5, DayOfWeek.Monday, 9), all[0].Serial, "tying.domestic", Verdict.NotApplicable, "stock"));
         scene.Expect(new AllowedExpected("Manholes to stock", scene.At(6, DayOfWeek.Tuesday, 9), all[0].Serial, "tying.domestic"));
         foreach (var unit in all.Take(Allocated - 1))
         {
             scene.Expect(new HoldExpected("Manholes to stock", null, unit.Serial, HoldKind.Ship, HoldState.Released));
-            scene.Expect(new PlaceExpected("Manholes to stock", null, unit.Serial, Whereabouts.Delivered));
+            scene.Expect(new PlaceExpected("Manholes to stock", null, unit.Serial, UnitPhase.Delivered));
         }
 
-        scene.Expect(new PlaceExpected("Manholes to stock", null, all[10].Serial, Whereabouts.Yard));
+        scene.Expect(new PlaceExpected("Manholes to stock", null, all[10].Serial, UnitPhase.InYard));
     }
 }
 
-/// <summary>Five sections from two small batches.</summary>
+/// <summary>Five sections from one batch.</summary>
 internal sealed class ManholeDay(Scene scene, DateTimeOffset day, int first)
 {
     private readonly Concrete _concrete = new(scene, Books.DryCast, $"manholes from {first}");
@@ -73,17 +74,13 @@ internal sealed class ManholeDay(Scene scene, DateTimeOffset day, int first)
             scene.Release(unit.Serial, HoldKind.Pour, PourAt.AddMinutes(-25 + unit.Slot));
         }
 
-        var tickets = new[] { 0, 14 }.Select(m => _concrete.Ticket(PourAt.AddMinutes(m), "2.5")).ToList();
-        foreach (var ticket in tickets)
-        {
-            _concrete.Send(ticket);
-            _concrete.Accept(ticket.Batch, ticket.ChargedAt.AddMinutes(6));
-        }
-
-        var sample = _concrete.Fresh($"SM-MH-{first}", tickets[0].Batch, PourAt.AddMinutes(9), lot);
+        var ticket = _concrete.Ticket(PourAt, "4.0");
+        _concrete.Send(ticket);
+        _concrete.Accept(ticket.Batch, ticket.ChargedAt.AddMinutes(6));
+        var sample = _concrete.Fresh($"SM-MH-{first}", ticket.Batch, PourAt.AddMinutes(9), lot);
         scene.Send(Plant.Laboratory, Plant.FieldTechnician, sample.SampledAt.AddMinutes(26), sample);
         scene.Send(Plant.PourFloor, Plant.PourForeman, PourAt.AddMinutes(40), new PourPlaced(PourId, PourAt.AddMinutes(8), PourAt.AddMinutes(38),
-            [.. Units.Select(u => new Placement(u.Serial, tickets[u.Slot < 3 ? 0 : 1].Batch, R("0.8"), 1))]));
+            [.. Units.Select(u => new Placement(u.Serial, ticket.Batch, R("0.8"), 1))]));
         scene.Send(Plant.Laboratory, Plant.StrengthTechnician, PourAt.AddHours(17.5), new CureTemperatures(PourId, Tools.Probe(8),
             [.. Enumerable.Range(0, 64).Select(i => new TemperatureReading(PourAt.AddMinutes(45 + 15 * i), R(70 + Math.Min(Math.Max(i - 12, 0), 30) * 0.8m, 0)))], InitialSetAt: PourAt.AddHours(3.9)));
 

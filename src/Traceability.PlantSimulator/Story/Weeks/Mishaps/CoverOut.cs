@@ -29,8 +29,8 @@ internal sealed class CoverOut(Scene scene) : UnitLife(scene, Frames.Frame, "RF-
         var disposed = new NonconformanceDisposed(Nonconformance, DispositionKind.UseAsIs, "Flexural strength at the measured depth calculated; accepted by the engineer of record.");
         var content = new { nonconformance = Nonconformance, disposition = "use-as-is", procedure = disposed.Procedure };
         // It is structural: without the engineer of record's letter nobody decides it.
-        Scene.Decide(at.AddMinutes(20), Plant.QualityEngineer, "dispositions", content, disposed, refused: true);
-        Scene.Decide(Letter.AddMinutes(2), Plant.QualityEngineer, "dispositions", content, disposed);
+        Scene.Decide(at.AddMinutes(20), Plant.QualityEngineer, "decisions/dispositions", content, disposed, refused: true);
+        Scene.Decide(Letter.AddMinutes(2), Plant.QualityEngineer, "decisions/dispositions", content, disposed);
         Scene.Office(Letter, new NonconformanceApproved(Nonconformance, Approver.EngineerOfRecord, "Invented letter E-31", Letter.AddMinutes(-10), [new AcceptedFinding(Requirement)], "Coat the face with the invented sealer before backfill."));
         AgencyActs(Letter.AddMinutes(4), new AgencyAccepted(Serial, [new AcceptedFinding(Requirement)], "Invented letter N-77", Scene.Date(PourDay)));
         Scene.Office(Letter.AddMinutes(8), new NonconformanceClosed(Nonconformance, "Accepted as it is by both letters."));

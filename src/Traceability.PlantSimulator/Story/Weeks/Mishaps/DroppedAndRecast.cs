@@ -1,3 +1,4 @@
+using Traceability.Core.Dossiers;
 using Traceability.Core.Events;
 using Traceability.Core.Judging;
 using Traceability.PlantSimulator.Story.Weeks.Lines;
@@ -23,8 +24,8 @@ internal sealed class DroppedAndRecast(Scene scene) : FrameOfRevisionC(scene, "R
         Yard(dropped.AddDays(3), new UnitDisposed(Serial, "Broken up, steel cut out and weighed to scrap.", Plant.Inspector.Id));
         new FrameOfRevisionC(Scene, Recast, Scene.At(6, DayOfWeek.Tuesday)).Live();
         Scene.Office(Scene.At(5, DayOfWeek.Thursday, 8), new UnitRecast(Recast, Serial, "In place of the frame that was dropped."));
-        Scene.Expect(new PlaceExpected(Chapter, null, Serial, Whereabouts.Disposed));
-        Scene.Expect(new PlaceExpected(Chapter, null, Recast, Whereabouts.Delivered));
+        Scene.Expect(new PlaceExpected(Chapter, null, Serial, UnitPhase.Disposed));
+        Scene.Expect(new PlaceExpected(Chapter, null, Recast, UnitPhase.Delivered));
         Scene.Expect(new HoldExpected(Chapter, null, Recast, HoldKind.Ship, HoldState.Released, Contradicted: false));
     }
 

@@ -15,8 +15,7 @@ internal sealed class FirstLoadOut(Scene scene) : UnitLife(scene, Frames.WingWal
     public void Tell()
     {
         Live();
-        Scene.Expect(new FindingExpected(Chapter, PourAt.AddMinutes(60), Serial, "place.air", Verdict.NotMet, First));
-        Scene.Expect(new FindingExpected(Chapter, null, Serial, "place.air", Verdict.Met, SampleId));
+        Scene.Expect(new FindingExpected(Chapter, null, Serial, "place.air", Verdict.Met, "Retested at once"));
         Scene.Expect(new HoldExpected(Chapter, null, Serial, HoldKind.Ship, HoldState.Released, Contradicted: false));
     }
 

@@ -1,3 +1,4 @@
+using Traceability.Core.Dossiers;
 using Traceability.Core.Events;
 using Traceability.Core.Judging;
 using Traceability.PlantSimulator.Story.Weeks.Lines;
@@ -16,7 +17,7 @@ internal sealed class LapsedTechnician(Scene scene) : UnitLife(scene, Culverts.B
         Live();
         Scene.Expect(new FindingExpected("A lapsed technician", null, Serial, "place.tester", Verdict.NotMet, Plant.LapsedTechnician.Id));
         Scene.Expect(new HoldExpected("A lapsed technician", null, Serial, HoldKind.Ship, HoldState.Held));
-        Scene.Expect(new PlaceExpected("A lapsed technician", null, Serial, Whereabouts.Yard));
+        Scene.Expect(new PlaceExpected("A lapsed technician", null, Serial, UnitPhase.InYard));
         Scene.Expect(new RecallExpected("A lapsed technician", null, "person:" + Plant.LapsedTechnician.Id, [Serial], []));
     }
 

@@ -1,3 +1,4 @@
+using Traceability.Core.Dossiers;
 using Traceability.Core.Events;
 using Traceability.Core.Judging;
 using Traceability.PlantSimulator.Story.Weeks.Lines;
@@ -17,17 +18,23 @@ internal sealed class LateMoisture(Scene scene) : UnitLife(scene, Culverts.Box, 
         Scene.Expect(new FindingExpected(Chapter, dried.AddMinutes(-5), Serial, "place.w-cm", Verdict.Provisional));
         Scene.Expect(new FindingExpected(Chapter, dried.AddHours(1), Serial, "place.w-cm", Verdict.NotMet));
         Scene.Expect(new HoldExpected(Chapter, null, Serial, HoldKind.Ship, HoldState.Held));
-        Scene.Expect(new PlaceExpected(Chapter, null, Serial, Whereabouts.Yard));
+        Scene.Expect(new PlaceExpected(Chapter, null, Serial, UnitPhase.InYard));
     }
 
     protected override List<BatchTicketed> Batches()
     {
+        // The usual bin ran empty: the sand of these batches alone comes from the second one, filled after a wet night.
+        var lot = new LotId("pit-1", "FA-79");
+        Scene.Send(Plant.Receiving, Plant.Receiver, PourAt.AddHours(-4), new LotReceived(lot, Material.FineAggregate, "Natural sand", null, null, "D-FA-79"));
+        Scene.Send(Plant.Receiving, Plant.Receiver, PourAt.AddHours(-3.9), new StorageFilled(Stores.SecondSandBin, lot, Material.FineAggregate));
+        Scene.Send(Plant.BatchHouse, Plant.BatchOperator, PourAt.AddMinutes(-25), new StorageSwitched(Material.FineAggregate, Stores.SandBin, Stores.SecondSandBin));
+        Scene.Send(Plant.BatchHouse, Plant.BatchOperator, PourAt.AddMinutes(70), new StorageSwitched(Material.FineAggregate, Stores.SecondSandBin, Stores.SandBin));
         var dried = PourDay.AddDays(1).AddHours(9);
-        Scene.Send(Plant.Laboratory, Plant.FieldTechnician, dried, new AggregateMoistureTested("MO-0312", "storage:" + Stores.SandBin, PourAt.AddMinutes(-20), R("812.4"), R("761.4"), [Tools.Oven], R("1.2")));
+        Scene.Send(Plant.Laboratory, Plant.FieldTechnician, dried, new AggregateMoistureTested("MO-0312", "storage:" + Stores.SecondSandBin, PourAt.AddMinutes(-20), R("812.4"), R("761.4"), [Tools.Oven], R("1.2")));
         var tickets = new List<BatchTicketed>();
         for (var i = 0; i < Product.Batches; i++)
         {
-            var ticket = Concrete.Ticket(PourAt.AddMinutes(13 * i), Product.YardsABatch, sandMoisturePct: 4.6m);
+            var ticket = Concrete.Ticket(PourAt.AddMinutes(13 * i), Product.YardsABatch, sandMoisturePct: 4.6m, sandBin: Stores.SecondSandBin);
             var sent = Concrete.Send(ticket);
             Concrete.Accept(ticket.Batch, ticket.ChargedAt.AddMinutes(7));
             var settled = ticket with

@@ -1,3 +1,4 @@
+using Traceability.Core.Dossiers;
 using Traceability.Core.Events;
 using Traceability.Core.Judging;
 using Traceability.PlantSimulator.Story.Weeks.Lines;
@@ -35,7 +36,7 @@ internal sealed class LowAcceptance(Scene scene) : UnitLife(scene, Frames.WingWa
         Scene.Expect(new HoldExpected(Chapter, low, Serial, HoldKind.Acceptance, HoldState.Held));
         Scene.Expect(new FindingExpected(Chapter, broken.AddHours(1), Serial, "acceptance.low-strength", Verdict.Met, SampleId));
         Scene.Expect(new FindingExpected(Chapter, null, Serial, "acceptance.strength", Verdict.Met, "cores"));
-        Scene.Expect(new PlaceExpected(Chapter, low, Serial, Whereabouts.Delivered));
+        Scene.Expect(new PlaceExpected(Chapter, low, Serial, UnitPhase.Delivered));
     }
 
     protected override void Accept(SampleTested sample)

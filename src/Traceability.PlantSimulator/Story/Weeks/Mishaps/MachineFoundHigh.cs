@@ -1,3 +1,4 @@
+using Traceability.Core.Dossiers;
 using Traceability.Core.Events;
 using Traceability.Core.Judging;
 using Traceability.PlantSimulator.Story.Weeks.Lines;
@@ -20,7 +21,7 @@ internal sealed class MachineFoundHigh(Scene scene) : UnitLife(scene, Culverts.B
         Scene.Expect(new HoldExpected(Chapter, null, Serial, HoldKind.Strip, HoldState.Released, Contradicted: true));
         Scene.Expect(new HoldExpected(Chapter, null, Serial, HoldKind.Ship, HoldState.Released, Contradicted: true));
         Scene.Expect(new RecallExpected(Chapter, null, "instrument:" + BreakingMachine, [Serial], []));
-        Scene.Expect(new PlaceExpected(Chapter, null, Serial, Whereabouts.Delivered));
+        Scene.Expect(new PlaceExpected(Chapter, null, Serial, UnitPhase.Delivered));
     }
 
     protected override string BreakingMachine => Tools.SecondMachine;

@@ -38,8 +38,8 @@ internal class Mistyped(Scene scene, string serial, DateTimeOffset day, int slot
     {
         var correction = Correction(sent, right);
         var content = new { record = correction.Record, replacedVersion = correction.ReplacedVersion, data = correction.Data, reason = correction.Reason };
-        Scene.Decide(Corrected.AddMinutes(-6), Plant.QualityEngineer, "corrections", content, correction, refused: true);
-        Scene.Decide(Corrected, Plant.QualityEngineer, "corrections", content, correction, second: Plant.DeputyEngineer);
+        Scene.Decide(Corrected.AddMinutes(-6), Plant.QualityEngineer, "decisions/corrections", content, correction, refused: true);
+        Scene.Decide(Corrected, Plant.QualityEngineer, "decisions/corrections", content, correction, second: Plant.DeputyEngineer);
     }
 
     protected static RecordCorrected Correction(CloudEvent sent, CloseUpInspected right) => new(sent.RecordId, 1, sent.Type, FactCatalog.Write(right),

@@ -41,12 +41,12 @@ internal sealed class MixedRack(Scene scene) : IChapter
         var read = scene.At(4, DayOfWeek.Monday, 16);
         Deliveries.MillCertificate(scene, s_foreign, "#5", read, country: "CA");
         var quarantined = new LotQuarantined(s_foreign, "Certificate states melting outside the United States.");
-        scene.Decide(read.AddMinutes(12), Plant.QualityEngineer, "lot-quarantines", new { lot = s_foreign, reason = quarantined.Reason }, quarantined);
+        scene.Decide(read.AddMinutes(12), Plant.QualityEngineer, "decisions/lot-quarantines", new { lot = s_foreign, reason = quarantined.Reason }, quarantined);
         var culvert = new ForeignHeat(scene);
         culvert.Before();
         scene.Release(culvert.Serial, HoldKind.Pour, scene.At(4, DayOfWeek.Tuesday, 13), refused: true);
         scene.Expect(new HoldExpected(Abroad, null, culvert.Serial, HoldKind.Pour, HoldState.Held));
-        scene.Expect(new FindingExpected(Abroad, null, culvert.Serial, "tying.domestic", Verdict.NotMet, s_foreign.Number));
+        scene.Expect(new FindingExpected(Abroad, null, culvert.Serial, "tying.domestic", Verdict.CannotTell, s_foreign.Number));
         scene.Expect(new RecallExpected(Abroad, null, $"lot:{s_foreign.Producer}/{s_foreign.Number}", [], [culvert.Serial]));
     }
 

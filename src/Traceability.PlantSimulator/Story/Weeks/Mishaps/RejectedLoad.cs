@@ -1,3 +1,4 @@
+using Traceability.Core.Dossiers;
 using Traceability.Core.Events;
 using Traceability.Core.Judging;
 using Traceability.PlantSimulator.Story.Weeks.Lines;
@@ -17,7 +18,7 @@ internal sealed class RejectedLoad(Scene scene) : FrameOfRevisionC(scene, "RF-00
         Live();
         Scene.Expect(new FindingExpected(Chapter, null, Serial, "place.rejected-concrete", Verdict.NotMet, _rejected.Ticket));
         Scene.Expect(new HoldExpected(Chapter, null, Serial, HoldKind.Ship, HoldState.Held));
-        Scene.Expect(new PlaceExpected(Chapter, null, Serial, Whereabouts.Yard));
+        Scene.Expect(new PlaceExpected(Chapter, null, Serial, UnitPhase.InYard));
         Scene.Expect(new RecallExpected(Chapter, null, $"batch:{_rejected.Plant}/{_rejected.Ticket}/{_rejected.Date:yyyy-MM-dd}", [Serial], []));
     }
 

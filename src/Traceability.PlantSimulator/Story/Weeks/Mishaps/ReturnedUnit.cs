@@ -1,3 +1,4 @@
+using Traceability.Core.Dossiers;
 using Traceability.Core.Events;
 using Traceability.Core.Judging;
 using static Traceability.PlantSimulator.Story.Weeks.Readings;
@@ -24,8 +25,9 @@ internal sealed class ReturnedUnit(Scene scene, UnitLife unit) : IChapter
         scene.Send(Plant.Inspection, Plant.Inspector, began.AddHours(4.5), new CracksMapped(unit.Serial, [], [], "Repair sound; nothing else seen."));
         scene.Office(began.AddHours(5), new NonconformanceClosed(Nonconformance, "Repaired and looked at."));
         scene.Send(Plant.Yard, Plant.YardForeman, began.AddHours(6), new UnitMoved(unit.Serial, "row 9", "forklift"));
-        scene.Expect(new PlaceExpected(Chapter, back.AddHours(-1), unit.Serial, Whereabouts.Delivered));
-        scene.Expect(new PlaceExpected(Chapter, null, unit.Serial, Whereabouts.Yard));
+        scene.Office(scene.At(8, DayOfWeek.Wednesday, 9), new NoticeGiven([unit.Serial], HoldKind.Ship, scene.At(8, DayOfWeek.Friday, 13), $"second notice {unit.Serial} Ship"));
+        scene.Expect(new PlaceExpected(Chapter, back.AddHours(-1), unit.Serial, UnitPhase.Delivered));
+        scene.Expect(new PlaceExpected(Chapter, null, unit.Serial, UnitPhase.Returned));
         scene.Expect(new HoldExpected(Chapter, null, unit.Serial, HoldKind.Ship, HoldState.Ready));
     }
 }

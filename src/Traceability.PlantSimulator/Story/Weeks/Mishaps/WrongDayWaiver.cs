@@ -1,3 +1,4 @@
+using Traceability.Core.Dossiers;
 using Traceability.Core.Events;
 using Traceability.Core.Judging;
 using Traceability.PlantSimulator.Story.Weeks.Lines;
@@ -19,7 +20,7 @@ internal sealed class WrongDayWaiver(Scene scene) : UnitLife(scene, Frames.Frame
         Release(HoldKind.Ship, asked, refused: true);
         Scene.Expect(new HoldExpected(Chapter, asked, Serial, HoldKind.Ship, HoldState.Held));
         Scene.Expect(new HoldExpected(Chapter, null, Serial, HoldKind.Ship, HoldState.Released, Contradicted: false));
-        Scene.Expect(new PlaceExpected(Chapter, null, Serial, Whereabouts.Delivered));
+        Scene.Expect(new PlaceExpected(Chapter, null, Serial, UnitPhase.Delivered));
     }
 
     private DateTimeOffset Ordered => PourAt.AddDays(7).AddHours(3);
@@ -32,6 +33,6 @@ internal sealed class WrongDayWaiver(Scene scene) : UnitLife(scene, Frames.Frame
         var day = Ordered.Date;
         var midnight = new DateTimeOffset(day, Ordered.Offset).AddDays(1);
         var waived = new AgencyWaived([Serial], HoldKind.Ship, midnight, midnight.AddHours(23.9), "Invented letter N-81", Conditions: "Photographs of the loaded unit are sent.");
-        Scene.Decide(Ordered.AddHours(-1), Plant.QualityEngineer, "agency-acts", new { act = "agency.waived", data = FactCatalog.Write(waived), letter = Books.Letter("Invented letter N-81") }, waived);
+        Scene.Decide(Ordered.AddHours(-1), Plant.QualityEngineer, "decisions/agency-acts", new { act = "agency.waived", data = FactCatalog.Write(waived), letter = Books.Letter("Invented letter N-81") }, waived);
     }
 }
