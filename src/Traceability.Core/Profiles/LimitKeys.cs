@@ -142,6 +142,7 @@ public static class LimitKeys
         new("acceptance.lot.below", "pct", Direction.AtMost, 0, "tests below the design strength by a product standard"),
         new("acceptance.lot.least", "pct", Direction.AtLeast, 0, "lowest test by a product standard, share of the design strength"),
         new("core.cores", "cores", Direction.AtLeast, 0, "cores for one low test"),
+        new("core.per-unit", "cores", Direction.AtLeast, 0, "routine cores of every unit"),
         new("core.mean", "pct", Direction.AtLeast, 0, "mean of the cores as a share of the design strength"),
         new("core.single", "pct", Direction.AtLeast, 0, "one core as a share of the design strength"),
         new("core.days.least", "days", Direction.AtLeast, 0, "days a core is kept sealed before its test"),
@@ -166,6 +167,7 @@ public static class LimitKeys
         new("asked.stamp", "records", Direction.AtLeast, 0, "stamps of the agency on a unit"),
         new("asked.load-out", "records", Direction.AtLeast, 0, "inspections of a unit on the truck"),
         new("asked.load-certificate", "records", Direction.AtLeast, 0, "load certificates that name a unit"),
+        new("asked.check-test", "records", Direction.AtLeast, 0, "check samples of the agency from concrete in a unit"),
         new("asked.initial-cure", "records", Direction.AtLeast, 0, "records of the initial cure of acceptance cylinders"),
         new("asked.domestic-tally", "records", Direction.AtLeast, 0, "letters that state the tally of foreign steel over the whole contract"),
 

@@ -125,6 +125,77 @@ public sealed class AgenciesTests
         Assert.Equal([Verdict.NotApplicable], Of(North, "49"));
     }
 
+    // Cement 300 lb, slag 400 lb, and an admixture that brings 0.6 lb of chloride.
+    private static readonly UnitCase Chlorided = Good.Change<BatchTicketed>(t => t with
+    {
+        Ingredients =
+        [
+            .. t.Ingredients.Where(i => i.Material is Material.FineAggregate or Material.CoarseAggregate),
+            t.Ingredients.First(i => i.Material == Material.Cement) with { BatchedLb = R("300") },
+            new Weighed(Material.SupplementaryCementitious, "slag", R("400"), R("400")),
+            t.Ingredients.First(i => i.Material == Material.Admixture) with { BatchedLb = R("3") },
+        ],
+        HandAdditions = null,
+    }).Change<LotCertified>(c => Good.The<BatchTicketed>().Ingredients.First(i => i.Material == Material.Admixture).Lot == c.Lot ? c with { ChloridePct = R("20") } : c);
+
+    [Fact]
+    [OutsideCheck("0.6 lb of chloride on 300 lb of cement and 400 lb of slag against 0.15 %: cementitious with slag up to the cement, and cement alone", "0.10 % met; 0.20 % not met", "ACI 318-19, Table 19.3.2.1 (cap from memory), and ACI 318-14, Table 19.3.2.1", SourceMark.Memory)]
+    public void The_basis_of_the_chloride_limit_is_the_editions()
+    {
+        Assert.All(Under(East, Chlorided).Findings("place.chloride"), f => Assert.Equal((Met, "0.1 % of cementitious materials"), (f.Verdict, f.Observed)));
+        Assert.All(Under(West, Chlorided).Findings("place.chloride"), f => Assert.Equal((NotMet, "0.2 % of cement"), (f.Verdict, f.Observed)));
+    }
+
+    [Fact]
+    [OutsideCheck("Clause of the low-strength investigation by edition", "26.12.6 in ACI 318-19, 26.12.4 in ACI 318-14", "ACI 318-19, 26.12.6.1(e); ACI 318-14 from memory", SourceMark.Memory)]
+    public void The_clause_of_a_low_test_is_the_editions()
+    {
+        Citation Cited(string agency) => ProfileFile.Shipped(agency).Limits.Single(l => l.Key == "core.mean").Source;
+
+        Assert.Equal(("318-19", "26.12.6.1(e)"), (Cited(North).Edition, Cited(North).Clause));
+        Assert.Equal(("318-14", "26.12.4"), (Cited(West).Edition, Cited(West).Clause));
+    }
+
+    [Fact]
+    public void A_check_sample_of_the_agency_is_asked_where_its_manual_asks_for_one()
+    {
+        const string Id = "acceptance.check-test";
+        var sampled = Good.Add(new AgencySampleTaken(Good.The<BatchTicketed>().Batch, "CK-7", "three cylinders"), Good.At.AddDays(-30));
+
+        Assert.Equal([Verdict.NotApplicable, Verdict.Missing, Verdict.NotApplicable], Verdicts(Good, Id));
+        Assert.Equal(Met, Under(East, sampled).Verdict(Id));
+        Assert.Equal(Verdict.Missing, Under(East, sampled.Change<AgencySampleTaken>(s => s with { Batch = s.Batch with { Ticket = "another" } })).Verdict(Id));
+    }
+
+    [Fact]
+    public void A_core_of_every_unit_is_asked_where_the_handbook_asks_for_one()
+    {
+        const string Id = "acceptance.unit-cores";
+        UnitCase Cored(string load, string? lowTest = null) => Good.Add(new CoreTaken("CO-1", Unit, "leg", lowTest), Good.At.AddDays(-9))
+            .Add(new CoreBroken("CO-1", R("4.00"), R("4.00"), R("8"), R(load), 3, "CM-1", R("6")), Good.At.AddDays(-2));
+
+        Assert.Equal([Verdict.NotApplicable, Verdict.NotApplicable, Verdict.Missing], Verdicts(Good, Id));
+        Assert.Equal(Met, Under(West, Cored("62832")).Verdict(Id));
+        // 3,700 psi are 74 % of 5,000 psi; 4,200 psi are 84 %.
+        Assert.Equal(NotMet, Under(West, Cored("46496")).Verdict(Id));
+        Assert.Equal(NotMet, Under(West, Cored("52779")).Verdict(Id));
+        Assert.Equal(Verdict.Missing, Under(West, Cored("62832", Good.The<SampleTested>().Sample)).Verdict(Id));
+    }
+
+    [Fact]
+    [OutsideCheck("Acceptance cylinders broken at 28 days and at 7 days: 28-day tests, 56-day tests, any age up to 28 days", "met, not yet, met; not yet, not yet, met", "ACI 318-19, 26.12; agencies with 56-day tests; ASTM C1577 from memory", SourceMark.Memory)]
+    public void Strength_is_accepted_at_the_agencys_age_or_earlier_by_the_product_standard()
+    {
+        const string Id = "acceptance.strength";
+        bool Accepts(UnitCase unit) => unit.Findings(Id).All(f => f.Verdict == Met);
+        bool[] Accepted(UnitCase unit) => [.. new[] { North, East, West }.Select(a => Accepts(Under(a, unit)))];
+        var early = Good.Change<CylinderBroken>((b, _) => b, time: r => ((CylinderBroken)r.Fact!).Cylinder.StartsWith("AC", StringComparison.Ordinal) ? r.Sent.Time.AddDays(-21) : r.Sent.Time);
+        var day8 = Good.The<SampleTested>().MouldedAt.AddDays(8);
+
+        Assert.Equal([true, false, true], Accepted(Good));
+        Assert.Equal([false, false, true], Accepted((early with { Records = [.. early.Records.Where(r => r.OccurredAt.At <= day8)] }).AsOf(day8)));
+    }
+
     private static UnitCase Peaked(string f) => Good.Change<CureTemperatures>(c => c with
     {
         Readings = [.. new (double Hours, string F)[] { (0, "70"), (4, "75"), (6, "130"), (8, f), (12, "120") }.Select(r => new TemperatureReading(c.Readings[0].At.AddHours(r.Hours), R(r.F)))],

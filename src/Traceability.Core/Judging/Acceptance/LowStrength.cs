@@ -43,11 +43,19 @@ public sealed class LowStrength : IRequirement
     /// <summary>The cores of this unit for one low test.</summary>
     internal static Finding Cores(Matter matter, Entry<SampleTested> sample, decimal design)
     {
-        var requirement = new LowStrength();
-        var subject = $"{matter.File.Unit.Key} cores for {sample.Fact.Sample}";
-        if (CoreLimits.FirstOrDefault(k => matter.Limit(k) is null) is { } absent) return matter.NoLimit(requirement, subject, absent);
-        var (mean, single, fewest) = (matter.Limit(Mean)!, matter.Limit(Single)!, (int)Math.Ceiling(Math.Clamp(matter.Limit(Fewest)!.Value.Value, 1, 100)));
-        var taken = matter.File.Of<CoreTaken>().Where(c => c.Fact.ForSample == sample.Fact.Sample && c.Fact.Unit == matter.File.Unit.Id).ToList();
+        var cores = Cores(new LowStrength(), matter, $"{matter.File.Unit.Key} cores for {sample.Fact.Sample}", Fewest, c => c.ForSample == sample.Fact.Sample, $"for the low test of {sample.Fact.Sample}", design);
+        return cores with { Used = [sample.Id, .. cores.Used] };
+    }
+
+    /// <summary>Cores of this unit by the limits of a mean and of each, at least as many as a limit asks.</summary>
+    /// <param name="count">Key of the limit that says how many.</param>
+    /// <param name="which">Which cores of the unit count.</param>
+    /// <param name="of">What they are for, in words.</param>
+    internal static Finding Cores(IRequirement requirement, Matter matter, string subject, string count, Func<CoreTaken, bool> which, string of, decimal design)
+    {
+        if (CoreLimits.Append(count).FirstOrDefault(k => matter.Limit(k) is null) is { } absent) return matter.NoLimit(requirement, subject, absent);
+        var (mean, single, fewest) = (matter.Limit(Mean)!, matter.Limit(Single)!, (int)Math.Ceiling(Math.Clamp(matter.Limit(count)!.Value.Value, 1, 100)));
+        var taken = matter.File.Of<CoreTaken>().Where(c => which(c.Fact) && c.Fact.Unit == matter.File.Unit.Id).ToList();
         var broken = taken.SelectMany(t => matter.File.Of<CoreBroken>().Where(b => b.Fact.Core == t.Fact.Core)).Select(b => (Core: b, Psi: Psi(b.Fact, matter), Doubts: Doubts(matter, b))).ToList();
         // A low core is not dropped for a fault of its test.
         var counted = broken.FindAll(b => b.Psi is { } psi && (b.Doubts.Count == 0 || psi * 100 < design * single.Value.Value));
@@ -61,7 +69,7 @@ public sealed class LowStrength : IRequirement
         {
             Verdict.Met => "The concrete is adequate by its cores.",
             Verdict.NotMet => "The cores do not clear the concrete.",
-            _ => $"{counted.Count} of {fewest} cores of this unit for the low test of {sample.Fact.Sample}.",
+            _ => $"{counted.Count} of {fewest} cores of this unit {of}.",
         }, mean.Source) with
         {
             Limit = $"{mean.Printed}; {single.Printed}",
@@ -69,7 +77,7 @@ public sealed class LowStrength : IRequirement
             Observed = observed,
             Rounding = reading == ShareReading.Strict ? "compared as calculated" : "compared to whole percent",
             Clear = verdict == Verdict.Met ? "" : "The quality engineer has cores taken and breaks them; what they do not clear the engineer of record decides.",
-            Used = [sample.Id, .. taken.Select(t => t.Id), .. counted.Select(c => c.Core.Id)],
+            Used = [.. taken.Select(t => t.Id), .. counted.Select(c => c.Core.Id)],
             SetAside = [.. broken.Where(b => !counted.Contains(b)).Select(b => new UnusedEvidence(b.Core.Id, $"core {b.Core.Fact.Core}: {string.Join("; ", b.Doubts)}"))],
         };
     }
