@@ -1,5 +1,6 @@
 using Traceability.Core.Dossiers;
 using Traceability.Core.Events;
+using Traceability.Core.Judging.Holds;
 using Traceability.Core.Profiles;
 using Traceability.Core.Records;
 
@@ -62,6 +63,7 @@ internal static class Evidence
         HoldKind.CloseUp => file.Last<PrePourInspected>() is not null || Passed(file, HoldKind.Pour),
         HoldKind.Pour or HoldKind.Place => file.Placements.Any() || Passed(file, HoldKind.Strip),
         HoldKind.Strip => file.Of<UnitStripped>().Any() || Passed(file, HoldKind.Ship),
+        HoldKind.Ship => Steps.Now(HoldKind.Ship, file) is not null,
         _ => file.Of<UnitShipped>().Any(),
     };
 

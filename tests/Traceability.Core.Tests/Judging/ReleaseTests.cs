@@ -185,6 +185,17 @@ public sealed class ReleaseTests
     }
 
     [Fact]
+    public void What_was_looked_at_and_certified_for_the_first_truck_does_not_count_for_the_next()
+    {
+        var first = Good.Limit("asked.load-out", "1").Limit("asked.load-certificate", "1")
+            .Add(new LoadOutInspected(Unit, "T-1", true, true, true), Shipped.AddHours(-1)).Add(new LoadCertificateIssued("D-1", [Unit], new string('a', 64)), Shipped.AddHours(-1));
+        Assert.Equal((Verdict.Met, Verdict.Met), (first.Verdict("ship.load-out"), first.Verdict("ship.documents")));
+        var back = first.Add(new UnitReturned(Unit, "chipped edge", "bay 2"), Shipped.AddDays(1));
+        Assert.Equal((Verdict.Pending, Verdict.Pending), (back.Verdict("ship.load-out"), back.Verdict("ship.documents")));
+        Assert.Equal(Verdict.Met, back.Add(new LoadOutInspected(Unit, "T-2", true, true, true), Shipped.AddDays(2)).Verdict("ship.load-out"));
+    }
+
+    [Fact]
     public void An_earlier_shipment_without_a_release_stays_a_breach_after_the_unit_came_back()
     {
         var back = Good.Add(new UnitReturned(Unit, "chipped edge", "bay 2"), Shipped.AddDays(1)).Hold(HoldKind.Ship);

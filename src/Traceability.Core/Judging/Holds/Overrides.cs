@@ -9,8 +9,11 @@ namespace Traceability.Core.Judging.Holds;
 /// </summary>
 public static class Overrides
 {
+    // As much as the record of an override takes of one item.
+    private const int LongestKey = 300;
+
     /// <summary>How an override names an open item that it goes over.</summary>
-    public static string Key(OpenItem item) => $"{item.Requirement} {item.Subject}";
+    public static string Key(OpenItem item) => $"{item.Requirement} {item.Subject}" is var key && key.Length > LongestKey ? key[..LongestKey] : key;
 
     /// <summary>Whether no override opens what this requirement holds.</summary>
     public static bool None(string requirement) =>

@@ -41,6 +41,13 @@ internal static class Steps
         return away ? steps.SkipLast(1) : steps;
     }
 
+    /// <summary>The facts of one type about the shipment of now: those from before a return were of another. Where the clocks cannot tell, it was.</summary>
+    public static IEnumerable<Entry<T>> OfThisShipment<T>(UnitFile file) where T : IFact
+    {
+        var back = file.Of<UnitReturned>().LastOrDefault();
+        return file.Of<T>().Where(f => back is null || f.At.Compare(back.At) == TimeOrder.After);
+    }
+
     private static (List<Step> Steps, bool Away) Shipments(UnitFile file)
     {
         var steps = new List<Step>();

@@ -1,4 +1,5 @@
 using Traceability.Core.Events;
+using Traceability.Core.Judging.Holds;
 using Traceability.Core.Profiles;
 
 namespace Traceability.Core.Judging.Ship;
@@ -18,7 +19,7 @@ public sealed class Documents : IRequirement
     public IEnumerable<Finding> Judge(Matter matter)
     {
         var unit = matter.File.Unit.Key;
-        var issued = matter.File.Of<LoadCertificateIssued>().Where(c => c.Fact.Units.Contains(matter.File.Unit.Id)).ToList();
+        var issued = Steps.OfThisShipment<LoadCertificateIssued>(matter.File).Where(c => c.Fact.Units.Contains(matter.File.Unit.Id)).ToList();
         yield return issued.Count == 0
             ? Evidence.AbsentWhereAsked<LoadCertificateIssued>(this, matter, unit, Asked, "No load certificate names the unit.", "The quality engineer issues the load certificate.", Source)
             : Matter.Finding(this, unit, Verdict.Met, $"Load certificate of delivery {issued[^1].Fact.Delivery}.", matter.Limit(Asked)?.Source ?? Source) with { Observed = issued[^1].Fact.Delivery, Used = [.. issued.Select(c => c.Id)] };

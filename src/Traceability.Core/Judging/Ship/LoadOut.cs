@@ -1,11 +1,12 @@
 using Traceability.Core.Events;
+using Traceability.Core.Judging.Holds;
 using Traceability.Core.Profiles;
 
 namespace Traceability.Core.Judging.Ship;
 
 /// <summary>
 /// The last look on the truck: secured, sound, marked. Needs: the inspection at load-out, which the profile may ask for; the
-/// last one counts. Nobody stands under a load; rigging and securing follow local codes.
+/// last one counts, and none from before the unit came back. Nobody stands under a load; rigging and securing follow local codes.
 /// </summary>
 public sealed class LoadOut : IRequirement
 {
@@ -21,7 +22,7 @@ public sealed class LoadOut : IRequirement
     public IEnumerable<Finding> Judge(Matter matter)
     {
         var unit = matter.File.Unit.Key;
-        if (matter.File.Of<LoadOutInspected>().LastOrDefault() is not { } look)
+        if (Steps.OfThisShipment<LoadOutInspected>(matter.File).LastOrDefault() is not { } look)
         {
             yield return Evidence.AbsentWhereAsked<LoadOutInspected>(this, matter, unit, Asked, "The unit was not inspected on the truck.", "The plant inspector looks at it on the truck before it leaves.", Source);
             yield break;
