@@ -120,10 +120,10 @@ public sealed class FactIntake(IHandover handover, Register register, TimeProvid
         if (device.Sources is { } own && !own.Contains(sent.Source, StringComparer.Ordinal)) return $"device {device.Id} does not send under the source {sent.Source}";
         if (device.Sources is null && register.OwnerOf(sent.Source) is { } other) return $"the source {sent.Source} belongs to device {other.Id}";
         if (!type.Roles.Any(device.Roles.Contains)) return $"device {device.Id} does not have the station role {string.Join(" or ", type.Roles)}";
-        if (sent.Person is null) return null;
+        if (sent.Person is null) return WhoMay.NotDecidedSo(fact, null);
         if (register.Person(sent.Person) is not { } person) return $"person {sent.Person} is not in the register";
         if (person.LapsedAt is { } lapsed && lapsed <= sent.Time) return $"the roles of {person.Id} lapsed before it happened";
-        return WhoMay.Records(type, person.Roles) ? null : $"{person.Id} does not have the role {string.Join(" or ", type.Roles)}";
+        return WhoMay.Records(type, person.Roles) ? WhoMay.NotDecidedSo(fact, person) : $"{person.Id} does not have the role {string.Join(" or ", type.Roles)}";
     }
 
     private static Receipt Answer(CloudEvent sent, EntryStatus status) =>

@@ -105,6 +105,20 @@ public static class WhoMay
     /// <summary>Whether a person with these roles may record facts of a type: with the station's role, or as quality engineer standing in.</summary>
     public static bool Records(FactType type, IEnumerable<string> roles) => roles.Any(r => r == Roles.QualityEngineer || type.Roles.Contains(r));
 
+    /// <summary>
+    /// Why a station's fact that tells what somebody decided cannot stand as sent; null when it can. Stations sign nothing: such a fact names its person,
+    /// and where the agency's word opens a hold, the agency's letter, unless its inspector says it.
+    /// </summary>
+    public static string? NotDecidedSo(IFact fact, Person? person)
+    {
+        var decided = fact is RecordCorrected or RecordWithdrawn or NonconformanceDisposed or NonconformanceApproved or NonconformanceClosed or LotCleared or UnitAllocated or UnitRemarked
+            or AgencyPresent or AgencyWitnessed or AgencyHoldReleased or AgencyWaived or AgencyRejected or AgencyAccepted or UnitStamped;
+        if (!decided) return null;
+        if (person is null) return "it tells what somebody decided and names nobody";
+        return fact is AgencyHoldReleased { Letter: null } or AgencyRejected { Letter: null } && !person.Roles.Contains(Roles.AgencyInspector)
+            ? $"{person.Id} is not the agency's inspector and names no letter of the agency" : null;
+    }
+
     /// <summary>Whether a person with these roles may give the second approval: of the plant, not of production, not its administrator or auditor.</summary>
     public static bool ApprovesSecond(IReadOnlyList<string> roles) =>
         roles.Count > 0 && !roles.Intersect(Roles.Production.Concat(Roles.Alone), StringComparer.Ordinal).Any();
