@@ -199,7 +199,7 @@ public sealed class UnitFile
         return Of<SampleTested>().Where(s => BatchSubjects.Contains(s.Fact.Batch.Subject) || (s.Fact.SamplingLot is { } lot && lots.Contains(lot))).ToArray();
     });
 
-    /// <summary>The samples of the unit's mix around its own, and their breaks: what the means of tests in a row are made of.</summary>
+    /// <summary>The samples of the unit's mix among its records, and their breaks: what the means of tests in a row are made of.</summary>
     public IEnumerable<Entry> Series
     {
         get

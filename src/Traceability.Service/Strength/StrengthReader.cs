@@ -98,6 +98,8 @@ public sealed class StrengthReader(NpgsqlDataSource source)
         var approval = entries.Select(e => e.Fact).OfType<MixApproved>().Where(m => m.Mix == mix).OrderBy(m => m.ApprovedOn).LastOrDefault();
         var profile = Assemble.Counted(await RecordsAsync(Profile, cancel, subject.Key)).Select(e => e.Fact).OfType<ProfilePublished>().LastOrDefault();
         if (approval is null || profile is null || TestRule.Of(profile.Limits.ToDictionary(l => l.Key, StringComparer.Ordinal), profile.Rounding) is not { } rule) return null;
+        // A mix that states an age of its own is tested at that age.
+        if (approval.AcceptanceAgeDays is { } days) rule = rule with { AgeDays = days, WindowHours = Math.Max(rule.WindowHours, TestAge.ToleranceHours(days * 24)) };
         return Of(approval, rule, $"{profile.Profile}, version {profile.Version}", entries, records.Count == 0 ? 0 : records[^1].Position);
     }
 

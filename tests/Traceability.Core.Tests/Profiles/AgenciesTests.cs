@@ -111,6 +111,15 @@ public sealed class AgenciesTests
     }
 
     [Fact]
+    public void What_is_asked_of_the_finished_unit_is_the_agencys()
+    {
+        string[] asked = ["ship.as-cast", "ship.cracks", "ship.marked", "ship.stamped", "ship.load-out", "ship.documents"];
+        Assert.All(asked, requirement => Assert.Equal([Verdict.NotApplicable, Verdict.Missing, Verdict.NotApplicable], Verdicts(Good, requirement)));
+        Assert.Equal([Verdict.NotApplicable, Verdict.Pending, Verdict.NotApplicable], Verdicts(Good, "acceptance.domestic-tally"));
+        Assert.Equal([Verdict.NotApplicable, Verdict.Missing, Verdict.NotApplicable], Verdicts(Good, "strip.lifting", "lifter to edge"));
+    }
+
+    [Fact]
     [OutsideCheck("An admixture of 0.10 %, of 0.11 % and of 49 % chloride where admixtures with chloride are banned", "met, not met, not met", "Agencies that ban calcium chloride", SourceMark.CommonPractice)]
     public void Admixtures_with_chloride_are_banned_where_the_agency_bans_them()
     {

@@ -54,7 +54,7 @@ public sealed class RunningMean : IRequirement
         var mine = points.Select((p, i) => (Point: p, At: i)).Where(x => x.Point.Running is not null && Enumerable.Range(x.At - tests + 1, tests).Any(k => own.Contains(series[k].Sample))).ToList();
         if (mine.Count == 0)
         {
-            yield return Matter.Finding(this, unit, Verdict.NotApplicable, $"Fewer than {tests} tests in a row of mix {mix.Fact.Mix} hold one of the unit's.", limit.Source) with { Limit = limit.Printed, LimitConfirmed = limit.ConfirmedBy is not null, Used = [mix.Id, matter.Profile!.Id] };
+            yield return Matter.Finding(this, unit, Verdict.NotApplicable, $"Fewer than {tests} tests in a row are among this unit's records; the whole series of mix {mix.Fact.Mix} is the mix's matter and is kept by the plant.", limit.Source) with { Limit = limit.Printed, LimitConfirmed = limit.ConfirmedBy is not null, Used = [mix.Id, matter.Profile!.Id] };
             yield break;
         }
 
