@@ -62,7 +62,7 @@ internal static class HoldGen
             2 => new HoldOverridden(Unit, hold, "wanted", "p-102", pick % 2 == 0 ? [$"{Tight} unit:{Unit}"] : [], pick == 3, Basis),
             3 => new AgencyHoldReleased(Unit, hold, null, pick % 2 == 0 ? other : null),
             4 => new AgencyWaived([Unit], hold, from, until, "L-1"),
-            5 => new AgencyWaived([Unit], HoldKind.Pour, from, until, "L-2", Tight),
+            5 => new AgencyWaived([Unit], hold, from, until, "L-2", Tight),
             6 => new NoticeGiven([Unit], hold, other, "message"),
             7 => new AgencyPresent([Unit], hold),
             8 => new AgencyAccepted(Unit, [new AcceptedFinding(Tight)], "L-3", new DateOnly(2026, 3, 6)),

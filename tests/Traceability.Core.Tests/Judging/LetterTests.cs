@@ -88,6 +88,17 @@ public sealed class LetterTests
     }
 
     [Fact]
+    public void A_waiver_for_a_later_hold_counts_once_the_finding_s_own_step_was_taken()
+    {
+        var ship = new AgencyWaived([Unit], HoldKind.Ship, Pour.AddDays(-1), Shipped.AddDays(1), "L-32", Tight);
+        var leaking = BeforePour.Change<PrePourInspected>(p => p with { FormTight = false });
+        Assert.Equal(Verdict.NotMet, leaking.At(ship, -5).Verdict(Tight));
+        Assert.Equal(Verdict.Waived, Leaking.At(ship, -5).Verdict(Tight));
+        Assert.Equal(Verdict.NotMet, Leaking.At(ship with { Until = Shipped.AddHours(-3) }, -5).Verdict(Tight));
+        Assert.Equal(Verdict.NotMet, Leaking.At(ship with { Hold = HoldKind.Tying }, -5).Verdict(Tight));
+    }
+
+    [Fact]
     public void No_letter_settles_a_check_of_lifting_or_a_rejection()
     {
         var weak = Good.Change<DrawingApproved>(d => d with { Lifting = d.Lifting with { InsertUltimateLbf = R("100") } });

@@ -30,6 +30,9 @@ public sealed class A_units_page
         Assert.All(judgement.Findings, f => Assert.Contains(Squeezed(f.Reason), text, StringComparison.Ordinal));
         Assert.All(judgement.Findings.Where(f => f.Limit.Length > 0), f => Assert.Contains(Squeezed(f.Limit), text, StringComparison.Ordinal));
         Assert.All(judgement.Findings, f => Assert.Contains(f.Source.Document, text, StringComparison.Ordinal));
+        // Nothing was released in this store: every step taken is an alarm.
+        Assert.Contains(judgement.Alarms, a => a.Alarm.Kind == AlarmKind.PassedWithoutRelease);
+        Assert.All(judgement.Alarms, a => Assert.Contains(Squeezed(a.Alarm.Words), text, StringComparison.Ordinal));
         foreach (var bearing in story.Facts.Where(f => f.Event.Type is not ("person.certified.v1" or "instrument.calibrated.v1" or "lot.received.v1" or "lot.certified.v1")))
             Assert.Contains($"/records/{bearing.Event.RecordId}", html, StringComparison.Ordinal);
         Assert.Contains("replaced", text, StringComparison.Ordinal);

@@ -68,7 +68,7 @@ internal static class AgencyActs
 
     private static IEnumerable<AgencyAct> Waivers(Matter matter, HoldKind hold, Step? step, List<string> why)
     {
-        foreach (var waiver in Waiver.Of(matter, hold, requirement: null))
+        foreach (var waiver in Waiver.Of(matter, hold))
         {
             switch (waiver.Covers(matter, step))
             {

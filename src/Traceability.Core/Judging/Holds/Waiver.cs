@@ -12,11 +12,19 @@ internal sealed record Waiver(AgencyWaived Fact, Entry Entry)
     public string Words =>
         $"letter {Fact.Letter}, from {HoldRules.Time(Fact.From)} until {HoldRules.Time(Fact.Until)}{(Fact.Conditions is { } conditions ? ", on condition: " + conditions : "")}";
 
-    /// <summary>The one that lasts longest first.</summary>
-    /// <param name="requirement">The requirement that is waived; null for the hold itself.</param>
-    public static IEnumerable<Waiver> Of(Matter matter, HoldKind hold, string? requirement) =>
-        matter.File.Of<AgencyWaived>()
-            .Where(w => w.Fact.Hold == hold && string.Equals(w.Fact.Requirement, requirement, StringComparison.Ordinal) && Names(w.Fact, matter.File.Unit))
+    /// <summary>The waivers of the hold itself, the one that lasts longest first.</summary>
+    public static IEnumerable<Waiver> Of(Matter matter, HoldKind hold) => Of(matter, w => w.Requirement is null && w.Hold == hold);
+
+    /// <summary>
+    /// The waivers of a finding's requirement. One for a later hold counts once the finding's own step was taken: it lets the
+    /// unit go on from there, and never opened the earlier step.
+    /// </summary>
+    public static IEnumerable<Waiver> Of(Matter matter, Finding finding) =>
+        Of(matter, w => string.Equals(w.Requirement, finding.Requirement, StringComparison.Ordinal)
+            && (w.Hold == finding.Hold || (w.Hold > finding.Hold && Steps.Now(finding.Hold, matter.File) is not null)));
+
+    private static IEnumerable<Waiver> Of(Matter matter, Func<AgencyWaived, bool> which) =>
+        matter.File.Of<AgencyWaived>().Where(w => which(w.Fact) && Names(w.Fact, matter.File.Unit))
             .OrderByDescending(w => w.Fact.Until).ThenBy(w => w.Id).Select(w => new Waiver(w.Fact, w.Whole));
 
     public static bool Names(AgencyWaived waived, Subject unit) => waived.Units.Any(u => Subject.Unit(u) == unit);

@@ -35,10 +35,10 @@ internal static class Letters
 
     private static Finding Waived(Matter matter, Finding finding)
     {
-        var step = Steps.Now(finding.Hold, matter.File);
         var not = new List<string>();
-        foreach (var waiver in Waiver.Of(matter, finding.Hold, finding.Requirement))
+        foreach (var waiver in Waiver.Of(matter, finding))
         {
+            var step = Steps.Now(waiver.Fact.Hold, matter.File);
             switch (waiver.Covers(matter, step, evenAfterwards: true))
             {
                 case Coverage.Yes:
