@@ -28,6 +28,11 @@ public static class DecisionEndpoints
 
     public sealed record AllocationRequest(string Unit, string Contract, string Mark, string Pin, string? Reason = null);
 
+    /// <param name="Profile">Name and version, "national-standards@1".</param>
+    public sealed record ConfirmationRequest(string Profile, string Key, string Document, string Page, string Pin, DateOnly? ConfirmedOn = null);
+
+    public sealed record AdoptionRequest(string Contract, string Profile, string Reason, string Pin);
+
     public static void MapDecisions(this IEndpointRouteBuilder app)
     {
         app.MapPost("/v1/units/{id}/releases", async (string id, ReleaseRequest request, HttpContext http, Releases releases, CancellationToken cancel) =>
@@ -74,6 +79,12 @@ public static class DecisionEndpoints
         decisions.MapPost("/lot-clearances", async (LotRequest r, HttpContext http, LotsAndMarks lots, CancellationToken cancel) =>
                 (await lots.LotAsync(r.Lot, r.Reason, r.Document, clear: true, http.User.PersonId(), r.Pin, cancel)).Result())
             .RequireAuthorization(Access.Lots).WithSummary("Clear a quarantined lot on a document").ProducesProblem(403).ProducesProblem(409).ProducesProblem(422).ProducesProblem(429);
+        decisions.MapPost("/limit-confirmations", async (ConfirmationRequest r, HttpContext http, ProfilesInForce profiles, CancellationToken cancel) =>
+                (await profiles.ConfirmAsync(r.Profile, r.Key, r.Document, r.Page, r.ConfirmedOn, http.User.PersonId(), r.Pin, cancel)).Result())
+            .RequireAuthorization(Access.Profiles).WithSummary("Confirm a limit of a published profile against a page of its document").ProducesProblem(403).ProducesProblem(404).ProducesProblem(422).ProducesProblem(429);
+        decisions.MapPost("/profile-adoptions", async (AdoptionRequest r, HttpContext http, ProfilesInForce profiles, CancellationToken cancel) =>
+                (await profiles.AdoptAsync(r.Contract, r.Profile, r.Reason, http.User.PersonId(), r.Pin, cancel)).Result())
+            .RequireAuthorization(Access.Profiles).WithSummary("Say which published profile judges a contract from now on").ProducesProblem(403).ProducesProblem(404).ProducesProblem(409).ProducesProblem(422).ProducesProblem(429);
         decisions.MapPost("/allocations", async (AllocationRequest r, HttpContext http, LotsAndMarks lots, CancellationToken cancel) =>
                 (await lots.MarkAsync(r.Unit, r.Contract, r.Mark, r.Reason, http.User.PersonId(), r.Pin, cancel)).Result())
             .RequireAuthorization(Access.Allocate).WithSummary("Allocate a stock unit to a contract, or give a unit another mark or contract; judged anew").ProducesProblem(403).ProducesProblem(404).ProducesProblem(422).ProducesProblem(429);

@@ -217,7 +217,7 @@ public static class Host
     {
         builder.Services.AddSingleton<Register>().AddHostedService(s => s.GetRequiredService<Register>());
         builder.Services.AddSingleton<DecisionRoom>().AddSingleton<Releases>().AddSingleton<Overriding>().AddSingleton<Corrections>()
-            .AddSingleton<AgencyActs>().AddSingleton<Dispositions>().AddSingleton<LotsAndMarks>().AddSingleton<IntegrityReader>().AddSingleton<NonconformanceReader>();
+            .AddSingleton<AgencyActs>().AddSingleton<Dispositions>().AddSingleton<LotsAndMarks>().AddSingleton<ProfilesInForce>().AddSingleton<IntegrityReader>().AddSingleton<NonconformanceReader>();
         builder.Services.AddSingleton<Signing>().AddSingleton<SignedRequests>().AddSingleton<SignOns>().AddSingleton<PeopleDesk>().AddSingleton<EnrolmentCodes>().AddSingleton<DeviceSequences>().AddAccess();
         builder.Services.AddProblemDetails();
         builder.Services.AddOpenApi();

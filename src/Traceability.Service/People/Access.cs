@@ -35,6 +35,7 @@ public static class Access
     public const string Dispose = "dispositions";
     public const string Lots = "lots";
     public const string Allocate = "allocations";
+    public const string Profiles = "profiles";
     public const string QualityEngineer = "packets";
     public const string Integrity = "integrity";
     public const string SetApart = "set-apart";

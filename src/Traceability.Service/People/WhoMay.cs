@@ -79,6 +79,7 @@ public static class WhoMay
         new(Access.Agency, "Record the agency's release, presence, waiver, rejection, stamp or acceptance", [Roles.AgencyInspector, Roles.QualityEngineer], "By the agency's inspector with an own account, or by the quality engineer recording the agency's letter as a document."),
         new(Access.Dispose, "Decide what becomes of a nonconformance", [Roles.QualityEngineer], "A structural repair or use as is needs the engineer of record's letter first."),
         new(Access.Lots, "Quarantine and clear a lot", [Roles.QualityEngineer], "Receiving may quarantine from its station too."),
+        new(Access.Profiles, "Confirm the limits of a profile, say which profile judges a contract", [Roles.QualityEngineer], "Each limit against a page of its document; signed with the PIN."),
         new(Access.Allocate, "Allocate a stock unit, give a unit another mark or contract", [Roles.QualityEngineer], "Judged anew under that contract's profile."),
         new(Access.QualityEngineer, "Issue a record packet, its supplement or a load certificate", [Roles.QualityEngineer], "Signed with the PIN; judged at that moment."),
         new(Access.Integrity, "Review the integrity of the records", [Roles.QualityEngineer, Roles.Auditor], "It shows whose records look odd; no judgement and no packet reads it."),

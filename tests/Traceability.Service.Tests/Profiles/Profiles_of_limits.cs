@@ -102,6 +102,40 @@ public sealed class Profiles_of_limits : IAsyncLifetime
     }
 
     [Fact]
+    public async Task The_quality_engineer_confirms_a_limit_and_adopts_a_version_with_the_pin()
+    {
+        using var engineer = await _host.SignInAsync(Plant.QualityEngineer);
+        using var inspector = await _host.SignInAsync(Plant.Inspector);
+        var pin = _host.Credentials.Person(Plant.QualityEngineer.Id).Pin;
+        await OfficeAsync(ProfileFile.Shipped("invented-east@1"));
+        var contract = (await engineer.GetFromJsonAsync<JsonElement>("/v1/profiles")).EnumerateArray().SelectMany(p => p.GetProperty("contracts").EnumerateArray()).First().GetProperty("contract").GetString();
+        object Confirmation(string key = "cure.peak", string profile = "invented-east@1", string? with = null) => new { profile, key, document = "Invented Eastern Turnpike Authority, Materials Manual", page = "41", pin = with ?? pin };
+        object Adoption(string? to = null, string profile = "invented-east@1") => new { contract = to ?? contract, profile, reason = "letter of the invented authority", pin };
+        async Task<HttpStatusCode> PostAsync(HttpClient http, string path, object body)
+        {
+            using var answer = await http.PostAsJsonAsync("/v1/decisions/" + path, body);
+            return answer.StatusCode;
+        }
+
+        Assert.Equal(HttpStatusCode.Forbidden, await PostAsync(inspector, "limit-confirmations", Confirmation(with: _host.Credentials.Person(Plant.Inspector.Id).Pin)));
+        Assert.Equal(HttpStatusCode.Forbidden, await PostAsync(engineer, "limit-confirmations", Confirmation(with: "0")));
+        Assert.Equal(HttpStatusCode.UnprocessableEntity, await PostAsync(engineer, "limit-confirmations", Confirmation("cure.peek")));
+        Assert.Equal(HttpStatusCode.UnprocessableEntity, await PostAsync(engineer, "limit-confirmations", Confirmation(profile: "invented-east")));
+        Assert.Equal(HttpStatusCode.NotFound, await PostAsync(engineer, "limit-confirmations", Confirmation(profile: "invented-east@7")));
+        Assert.Equal(HttpStatusCode.NotFound, await PostAsync(engineer, "profile-adoptions", Adoption("C-NOBODY")));
+        Assert.Equal(HttpStatusCode.NotFound, await PostAsync(engineer, "profile-adoptions", Adoption(profile: "invented-east@7")));
+        Assert.Equal(0, await _host.ScalarAsync("select count(*) from trace.record where type in ('profile.confirmed.v1', 'profile.adopted.v1')"));
+
+        Assert.Equal(HttpStatusCode.Created, await PostAsync(engineer, "limit-confirmations", Confirmation()));
+        Assert.Equal(HttpStatusCode.Created, await PostAsync(engineer, "profile-adoptions", Adoption()));
+        Assert.Equal(HttpStatusCode.Conflict, await PostAsync(engineer, "profile-adoptions", Adoption()));
+
+        var east = await engineer.GetFromJsonAsync<JsonElement>("/v1/profiles/invented-east@1");
+        Assert.Equal((1, contract), (east.GetProperty("confirmed").GetInt32(), east.GetProperty("contracts")[0].GetProperty("contract").GetString()));
+        Assert.Equal("invented-east@1", (await _host.JudgeAsync(Story.Units[0], Now)).Profile);
+    }
+
+    [Fact]
     public async Task The_schema_of_profile_files_is_served_beside_the_facts()
     {
         using var anybody = new HttpClient { BaseAddress = _host.Address };
