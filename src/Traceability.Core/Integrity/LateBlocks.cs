@@ -29,8 +29,9 @@ internal static class LateBlocks
 
     private static IntegrityNote Note(string person, List<Entered> block)
     {
+        var minutes = Math.Ceiling((block[^1].At - block[0].At).TotalMinutes);
         var hours = block.Max(e => e.At - e.Begins).TotalHours;
-        return new(IntegrityKind.LateBlock, FormattableString.Invariant($"{person} entered {block.Count} facts within {Math.Max(1, Math.Ceiling((block[^1].At - block[0].At).TotalMinutes)):0} minutes, up to {hours:0} hours after they happened."),
+        return new(IntegrityKind.LateBlock, FormattableString.Invariant($"{person} entered {block.Count} facts within {(minutes <= 1 ? "a minute" : FormattableString.Invariant($"{minutes:0} minutes"))}, up to {hours:0} hours after they happened."),
             person, block[^1].At, [.. block.OrderBy(e => e.Record.Position).Select(e => e.Record.Id)]);
     }
 }
