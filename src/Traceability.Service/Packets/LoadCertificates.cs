@@ -117,7 +117,7 @@ internal sealed class CertificateMatter
     {
         foreach (var unit in Units)
         {
-            if (unit.Records.Where(r => r.RecordedAt > Request.IssuedAt || r.OccurredAt.At > Request.IssuedAt).MaxBy(r => r.OccurredAt.At) is { } late)
+            if (unit.Records.Where(r => r.OccurredAt.At > Request.IssuedAt).MaxBy(r => r.OccurredAt.At) is { } late)
                 problems.Add(new("issuedAt", $"the signature would come before the last evidence of {unit.Id}: record {late.Id} is of {Figures.Exact(late.OccurredAt.At)}", "Sign after its last evidence; check the clock of the station that sent it."));
         }
     }

@@ -148,7 +148,10 @@ internal sealed class PacketMatter
     /// Confirmed is: somebody read it on a named page on a day, or an approved document whose record is in the packet states it.
     /// </summary>
     public static bool IsConfirmed(UnitMatter unit, Finding finding) =>
-        finding.Source.Mark == SourceMark.Recorded || (LimitsOf(unit, finding) is { Count: > 0 } limits ? limits.All(l => Confirmed(unit, l) is not null) : finding.LimitConfirmed);
+        finding.Source.Mark == SourceMark.Recorded || (LimitsOf(unit, finding) is { Count: > 0 } limits ? limits.All(l => Confirmed(unit, l) is not null) : finding.LimitConfirmed || IsPractice(unit, finding));
+
+    /// <summary>Whether what a finding was held against is practice of the trade in words: no document states it, so there is no page to read.</summary>
+    public static bool IsPractice(UnitMatter unit, Finding finding) => finding.Source.Mark == SourceMark.CommonPractice && LimitsOf(unit, finding).Count == 0;
 
     /// <summary>When and on which page somebody read a limit: as the profile states it, or recorded since; null when nobody did.</summary>
     public static (DateOnly On, string Page)? Confirmed(UnitMatter unit, Limit limit)
@@ -210,9 +213,9 @@ internal sealed class PacketMatter
     // A packet signed before its last evidence would state what nobody could know.
     private void CheckMoment(List<PacketProblem> problems)
     {
-        var last = Records.Count == 0 ? default : Records.Max(r => r.RecordedAt);
+        var last = Records.Count == 0 ? default : Records.Max(r => r.OccurredAt.At);
         if (Request.IssuedAt < last)
-            problems.Add(new("issuedAt", $"is before the last record, of {last:yyyy-MM-dd HH:mm:ss zzz}", "Issue the packet after its last evidence."));
+            problems.Add(new("issuedAt", $"is before the last record, of {last:yyyy-MM-dd HH:mm:ss zzz}", "Issue the packet after its last evidence; check the clock of the station that sent it."));
     }
 
     /// <summary>The limits that units were judged by and that nobody compared with a page of their document.</summary>

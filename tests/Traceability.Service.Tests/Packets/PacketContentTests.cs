@@ -77,6 +77,8 @@ public sealed class PacketContentTests
         });
 
         Says(text, "Inspected as cast", "+0.25 in", "measured at noon", "Tolerance as judged");
+        // The tolerance and its finding stand beside the figure.
+        Assert.Matches(@"\+0\.25 in [\d ./]+ in specified, at least [\d./ ]+ in(, at most [\d./ ]+ in)? (met|NOT MET)", text);
     }
 
     [Fact]

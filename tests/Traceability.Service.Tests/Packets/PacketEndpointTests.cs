@@ -1,14 +1,21 @@
+using System.Globalization;
 using System.IO.Compression;
 using System.Net;
 using System.Net.Http.Json;
 using System.Security.Cryptography;
 using System.Text;
 using System.Text.Json;
+using System.Text.Json.Nodes;
 using Microsoft.Extensions.DependencyInjection;
+using Traceability.Core.Events;
+using Traceability.Core.Records;
 using Traceability.PlantSimulator.Story;
+using Traceability.Service.Linking;
 using Traceability.Service.Log;
+using Traceability.Service.Operations;
 using Traceability.Service.Packets;
 using Traceability.Service.Tests.Hosting;
+using Fact = Xunit.FactAttribute;
 
 namespace Traceability.Service.Tests.Packets;
 
@@ -67,16 +74,15 @@ public sealed class PacketEndpointTests
         await host.SendAsync(story.Facts);
         using var engineer = await host.SignInAsync(Plant.QualityEngineer);
 
+        // Before it is issued: the record of the packet is itself one more record of its units.
+        var shown = new Dictionary<string, string?>();
+        foreach (var unit in story.Units) shown[unit] = (await engineer.GetFromJsonAsync<JsonElement>("/v1/units/" + unit)).GetProperty("judgement").GetString();
         using var answer = await AskAsync(host, engineer, false, [.. story.Units]);
         var packet = await answer.Content.ReadFromJsonAsync<JsonElement>();
         using var archive = new ZipArchive(new MemoryStream(await engineer.GetByteArrayAsync("/v1/packets/" + packet.GetProperty("id").GetString())));
         using var manifest = JsonDocument.Parse(archive.GetEntry("manifest.json")!.Open());
 
-        foreach (var unit in story.Units)
-        {
-            var now = await engineer.GetFromJsonAsync<JsonElement>("/v1/units/" + unit);
-            Assert.Equal(now.GetProperty("judgement").GetString(), manifest.RootElement.GetProperty("judgedInPlant").GetProperty(unit).GetString());
-        }
+        Assert.All(story.Units, u => Assert.Equal(shown[u], manifest.RootElement.GetProperty("judgedInPlant").GetProperty(u).GetString()));
     }
 
     [Fact]
@@ -92,6 +98,145 @@ public sealed class PacketEndpointTests
         Assert.True(answer.StatusCode == HttpStatusCode.Created, await answer.Content.ReadAsStringAsync());
         Assert.Null(host.Services.GetService<LogSigner>());
     }
+
+    [Fact]
+    public async Task It_is_recorded_with_its_manifest_and_signed_with_the_pin_and_a_draft_is_neither()
+    {
+        await using var host = await PlantHost.StartAsync();
+        var story = Story();
+        await host.SendAsync(story.Facts);
+        using var engineer = await host.SignInAsync(Plant.QualityEngineer);
+        var unit = story.Units[0];
+
+        using var unsigned = await engineer.PostAsJsonAsync("/v1/packets", new { units = new[] { unit } });
+        Assert.Equal(HttpStatusCode.Forbidden, unsigned.StatusCode);
+        using var draft = await engineer.PostAsJsonAsync("/v1/packets", new { units = new[] { unit }, draft = true });
+        Assert.Equal(HttpStatusCode.Created, draft.StatusCode);
+        Assert.Empty(await IssuedAsync<RecordPacketIssued>(host, unit));
+
+        var packet = await (await AskAsync(host, engineer, false, unit)).Content.ReadFromJsonAsync<JsonElement>();
+        var id = packet.GetProperty("id").GetString()!;
+        var fact = Assert.Single(await IssuedAsync<RecordPacketIssued>(host, unit));
+        using var archive = new ZipArchive(new MemoryStream(await engineer.GetByteArrayAsync("/v1/packets/" + id)));
+        using var manifest = new MemoryStream();
+        await archive.GetEntry("manifest.json")!.Open().CopyToAsync(manifest);
+        Assert.Equal((id, Convert.ToHexStringLower(SHA256.HashData(manifest.ToArray()))), (fact.Packet, fact.ManifestSha256));
+        Assert.Equal([unit], fact.Units);
+        Assert.Equal(packet.GetProperty("pending").GetArrayLength(), fact.Pending.Count);
+    }
+
+    [Fact]
+    public async Task A_supplement_is_issued_when_something_has_come_recorded_and_verified_against_its_packet()
+    {
+        await using var host = await PlantHost.StartAsync();
+        var story = Story();
+        var unit = story.Units[0];
+        // All but the ship set and what came after it.
+        var held = story.Facts.Where(f => f.Event.Type is "unit.shipped.v1" || (f.Event.Type is "cylinder.broken.v1" && f.Event.Time > story.Facts.First(x => x.Event.Type is "unit.stripped.v1").Event.Time)).ToList();
+        Assert.NotEmpty(held);
+        await host.SendAsync([.. story.Facts.Except(held)]);
+        using var engineer = await host.SignInAsync(Plant.QualityEngineer);
+        var packet = await (await AskAsync(host, engineer, false, unit)).Content.ReadFromJsonAsync<JsonElement>();
+        var id = packet.GetProperty("id").GetString()!;
+        var path = $"/v1/packets/{id}/supplements";
+
+        // The record of the packet itself is something that came; the certificate of shipping stands on the form of shipment.
+        await host.SendAsync(held);
+        using var unsigned = await engineer.PostAsJsonAsync(path, new { pin = "000000" });
+        Assert.Equal(HttpStatusCode.Forbidden, unsigned.StatusCode);
+        using var answer = await engineer.PostAsJsonAsync(path, new { pin = Pin(host) });
+        Assert.True(answer.StatusCode == HttpStatusCode.Created, await answer.Content.ReadAsStringAsync());
+        var supplement = await answer.Content.ReadFromJsonAsync<JsonElement>();
+        Assert.Equal((id + "-S1", id, 1), (supplement.GetProperty("id").GetString(), supplement.GetProperty("supplementTo").GetString(), supplement.GetProperty("supplementNumber").GetInt32()));
+        var fact = Assert.Single(await IssuedAsync<SupplementIssued>(host, unit));
+        Assert.Equal((id, 1), (fact.Packet, fact.Number));
+        Assert.StartsWith(id + " page", fact.ReplacesPages, StringComparison.Ordinal);
+
+        async Task<string> SaveAsync(string name)
+        {
+            var file = Path.Combine(host.Folder, name + ".zip");
+            await File.WriteAllBytesAsync(file, await engineer.GetByteArrayAsync("/v1/packets/" + name));
+            return file;
+        }
+
+        using var said = new StringWriter();
+        var exit = Verifier.Command.Run([await SaveAsync(id + "-S1"), "--key", LogKey.PublicFile(Path.Combine(host.Folder, "signer", "log-key.pem")), "--of", await SaveAsync(id)], said, said);
+        Assert.True(exit == Verifier.Command.Ok, said.ToString());
+
+        using var ofSupplement = await engineer.PostAsJsonAsync($"/v1/packets/{id}-S1/supplements", new { pin = Pin(host) });
+        Assert.Equal(HttpStatusCode.Conflict, ofSupplement.StatusCode);
+        using var unknown = await engineer.PostAsJsonAsync("/v1/packets/PK-1/supplements", new { pin = Pin(host) });
+        Assert.Equal(HttpStatusCode.NotFound, unknown.StatusCode);
+    }
+
+    [Fact]
+    public async Task A_load_certificate_is_issued_for_what_was_loaded_signed_recorded_and_handed_out_as_it_was()
+    {
+        await using var host = await PlantHost.StartAsync("--Scenario:Clock=true");
+        var story = PlantStory.RigidFrame(17, [new Casting(3)], Start, confirmed: true);
+        var unit = story.Units[0];
+        var clock = host.Services.GetRequiredService<ScenarioClock>();
+        using var engineer = await host.SignInAsync(Plant.QualityEngineer);
+        using var inspector = await host.SignInAsync(Plant.Inspector);
+        const string path = "/v1/deliveries/D-0311/certificates";
+        var shipped = story.Facts.Single(f => f.Event.Type == "unit.shipped.v1");
+        var sent = 0;
+        async Task ReleaseAsync(StoryRelease release)
+        {
+            var due = story.Facts.Skip(sent).TakeWhile(f => f.ArrivesAt <= release.At).ToList();
+            await host.SendAsync(due);
+            sent += due.Count;
+            clock.Set(release.At);
+            using var answer = await inspector.PostAsJsonAsync($"/v1/units/{unit}/releases", new { hold = release.Hold.ToString(), pin = host.Credentials.Person(Plant.Inspector.Id).Pin });
+            Assert.True(answer.IsSuccessStatusCode, await answer.Content.ReadAsStringAsync());
+        }
+
+        foreach (var release in story.Releases.Where(r => r.Hold != HoldKind.Ship)) await ReleaseAsync(release);
+        using var nothing = await engineer.PostAsJsonAsync(path, new { pin = Pin(host) });
+        Assert.Equal(HttpStatusCode.Conflict, nothing.StatusCode);
+        Assert.Contains("no record says what was loaded", await nothing.Content.ReadAsStringAsync(), StringComparison.Ordinal);
+        await host.SendAsync([shipped with { Event = Loaded(shipped.Event, "D-0311", unit, clock.GetUtcNow()) }]);
+
+        using var notTheirs = await inspector.PostAsJsonAsync(path, new { pin = Pin(host) });
+        Assert.Equal(HttpStatusCode.Forbidden, notTheirs.StatusCode);
+        using var odd = await engineer.PostAsJsonAsync(path, new { pin = Pin(host), wording = "perfect" });
+        Assert.Equal(HttpStatusCode.UnprocessableEntity, odd.StatusCode);
+        using var held = await engineer.PostAsJsonAsync(path, new { pin = Pin(host) });
+        Assert.Equal(HttpStatusCode.Conflict, held.StatusCode);
+        Assert.Contains($"ship hold of {unit} is not released", await held.Content.ReadAsStringAsync(), StringComparison.Ordinal);
+        Assert.Empty(await IssuedAsync<LoadCertificateIssued>(host, unit));
+
+        await ReleaseAsync(story.Releases.Single(r => r.Hold == HoldKind.Ship));
+        using var complete = await engineer.PostAsJsonAsync(path, new { pin = Pin(host), wording = "complete" });
+        Assert.Equal(HttpStatusCode.Conflict, complete.StatusCode);
+        Assert.Contains("would certify that no item is open", await complete.Content.ReadAsStringAsync(), StringComparison.Ordinal);
+        using var answer = await engineer.PostAsJsonAsync(path, new { pin = Pin(host) });
+        Assert.True(answer.StatusCode == HttpStatusCode.Created, await answer.Content.ReadAsStringAsync());
+        var certificate = await answer.Content.ReadFromJsonAsync<JsonElement>();
+        var pdf = await engineer.GetByteArrayAsync(answer.Headers.Location);
+        var fact = Assert.Single(await IssuedAsync<LoadCertificateIssued>(host, unit));
+        Assert.Equal(Convert.ToHexStringLower(SHA256.HashData(pdf)), fact.Sha256);
+        Assert.Equal(("D-0311", 1), (fact.Delivery, certificate.GetProperty("number").GetInt32()));
+        Assert.True(certificate.GetProperty("exceptions").GetInt32() > 0);
+        Assert.Contains((await host.DossierAsync(unit)).Records, r => r.Id == certificate.GetProperty("record").GetGuid() && r.Person == Plant.QualityEngineer.Id);
+        var listed = await engineer.GetFromJsonAsync<JsonElement>(path);
+        Assert.Equal(1, listed.GetArrayLength());
+    }
+
+    private static CloudEvent Loaded(CloudEvent like, string delivery, string unit, DateTimeOffset at)
+    {
+        var json = JsonNode.Parse(like.Canonical.Span)!.AsObject();
+        json["id"] = "loaded-" + delivery;
+        json["type"] = FactCatalog.Of<DeliveryLoaded>().Type;
+        json["time"] = at.ToString("yyyy-MM-dd'T'HH:mm:sszzz", CultureInfo.InvariantCulture);
+        json["data"] = JsonNode.Parse(FactCatalog.Write(new DeliveryLoaded(delivery, "T-12", [unit])).GetRawText());
+        json.Remove("subject");
+        return CloudEvent.Read(JsonSerializer.SerializeToUtf8Bytes(json));
+    }
+
+    /// <summary>The facts of one type in a unit's dossier.</summary>
+    private static async Task<IReadOnlyList<T>> IssuedAsync<T>(PlantHost host, string unit) where T : IFact =>
+        [.. (await host.Services.GetRequiredService<DossierStore>().LoadAsync(Subject.Unit(unit), null, CancellationToken.None)).Records.Select(r => r.Fact).OfType<T>()];
 
     [Fact]
     public async Task Limits_nobody_confirmed_refuse_it_with_every_reason_and_allow_a_draft()

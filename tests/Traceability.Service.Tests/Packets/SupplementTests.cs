@@ -1,5 +1,7 @@
+using System.Text.Json;
 using System.Text.RegularExpressions;
 using Traceability.Core.Events;
+using Traceability.Core.Judging;
 using Traceability.Service.Packets;
 using Fact = Xunit.FactAttribute;
 
@@ -21,6 +23,12 @@ public sealed class SupplementTests
 
     private static Packet Next(PacketCase story, params Packet[] earlier) => story.Build(Request(story, earlier));
 
+    private static JsonElement Manifest(Packet packet)
+    {
+        using var json = JsonDocument.Parse(packet[Packet.ManifestName]);
+        return json.RootElement.Clone();
+    }
+
     private static IReadOnlyList<string> Pages(Packet packet)
     {
         using var folder = new PacketFolder(packet);
@@ -28,6 +36,22 @@ public sealed class SupplementTests
     }
 
     private static string Text(IEnumerable<string> pages) => Regex.Replace(string.Join('\n', pages), @"\s+", " ");
+
+    [Fact]
+    public void A_packet_names_what_is_pending_and_the_contract_allows_to_come_after_shipment_and_nothing_else()
+    {
+        var open = Before.Value.Unit("RF-0001").Judgement.Findings.Where(f => !f.Allows).ToList();
+        var pending = First.Value.Pending;
+
+        Assert.NotEmpty(pending);
+        Assert.All(pending, p => Assert.Equal(Verdict.Pending, open.Single(f => f.Requirement == p.Requirement && f.Subject == p.Subject).Verdict));
+        Assert.Contains(open, f => f.Verdict == Verdict.Pending && !pending.Any(p => p.Requirement == f.Requirement));
+        Assert.Equal(pending.Count, Manifest(First.Value).GetProperty("pending").GetArrayLength());
+        var text = Text(Pages(First.Value));
+        Assert.Contains("Results still to come, with which the contract allows shipment", text, StringComparison.Ordinal);
+        Assert.Contains("712.11(b)", text, StringComparison.Ordinal);
+        Assert.DoesNotContain("Results still to come", Text(Pages(Second.Value)), StringComparison.Ordinal);
+    }
 
     [Fact]
     public void A_supplement_names_its_packet_its_number_the_pages_it_replaces_and_the_items_it_answers()

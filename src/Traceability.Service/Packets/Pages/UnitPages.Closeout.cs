@@ -166,7 +166,7 @@ internal sealed partial class UnitPages
         else
         {
             paper.Table([new("Requirement and what was judged", 0.3), new("Limit as printed", 0.2), new("Observed", 0.14), new("Finding", 0.12), new("Statement", 0.24)],
-                [.. deviations.Select(f => new Cell[] { new(f.Title, Face.Bold, SubjectText(f)), f.Limit.Length == 0 ? "no figure" : f.Limit, f.Observed.Length == 0 ? "none" : f.Observed, VerdictCell(f.Verdict), f.Reason })]);
+                [.. deviations.Select(f => new Cell[] { new(f.Title, Face.Bold, OfWhat(f)), f.Limit.Length == 0 ? "no figure" : f.Limit, f.Observed.Length == 0 ? "none" : f.Observed, VerdictCell(f.Verdict), f.Reason })]);
         }
 
         Corrections();
@@ -188,7 +188,7 @@ internal sealed partial class UnitPages
         paper.Table([new("Requirement and what was judged", 0.27), new("State", 0.13), new("Due", 0.12), new("Shipment while open", 0.16), new("Statement, and who can clear it", 0.32)],
             [.. open.Select(f => new Cell[]
             {
-                new(f.Title, Face.Bold, SubjectText(f)), Cell.Strong(Words.Of(f.Verdict)), f.Due is { } due ? Figures.Day(Core.Judging.Matter.DayOf(due)) : "not set",
+                new(f.Title, Face.Bold, OfWhat(f)), Cell.Strong(Words.Of(f.Verdict)), f.Due is { } due ? Figures.Day(Core.Judging.Matter.DayOf(due)) : "not set",
                 Allowance(f), new(f.Reason, Face.Regular, f.Clear.Length == 0 ? null : f.Clear),
             })]);
     }

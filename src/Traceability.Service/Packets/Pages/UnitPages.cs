@@ -68,7 +68,7 @@ internal sealed partial class UnitPages(PacketMatter packet, UnitMatter unit, Pa
         var rows = listed.Select((f, i) => new Cell[]
         {
             // The title stands once over the findings of one requirement.
-            i > 0 && listed[i - 1].Requirement == f.Requirement ? new Cell("", Face.Regular, SubjectText(f)) : new Cell(f.Title, Face.Bold, SubjectText(f)),
+            i > 0 && listed[i - 1].Requirement == f.Requirement ? new Cell("", Face.Regular, OfWhat(f)) : new Cell(f.Title, Face.Bold, OfWhat(f)),
             new(f.Limit.Length == 0 ? "no figure" : f.Limit, Face.Regular, SourceText(f)),
             new(f.Observed.Length == 0 ? "none" : f.Observed, Face.Regular, f.Rounding.Length == 0 ? null : f.Rounding),
             VerdictCell(f.Verdict),
@@ -78,6 +78,11 @@ internal sealed partial class UnitPages(PacketMatter packet, UnitMatter unit, Pa
         paper.Heading("Findings");
         paper.Table([new("Requirement and what was judged", 0.22), new("Limit as printed, source", 0.25), new("Observed, rounding", 0.14), new("Finding", 0.11), new("Statement", 0.28)], rows);
     }
+
+    /// <summary>What was judged. A mate that is not in the packet may be another contract's unit and is not named.</summary>
+    private string OfWhat(Finding finding) => finding.Requirement == "ship.fit" && finding.Subject.Split(" to ") is [_, var mate]
+        ? $"unit {unit.Id} to {Serial(mate)}"
+        : SubjectText(finding);
 
     public static string SubjectText(Finding finding) => SubjectText(finding.Subject);
 
@@ -89,7 +94,7 @@ internal sealed partial class UnitPages(PacketMatter packet, UnitMatter unit, Pa
 
     private string SourceText(Finding finding)
     {
-        if (finding.Limit.Length == 0) return Words.Source(finding.Source);
+        if (finding.Limit.Length == 0 || PacketMatter.IsPractice(unit, finding)) return Words.Source(finding.Source);
         var limits = PacketMatter.LimitsOf(unit, finding);
         var cited = PacketMatter.Cited(finding.Source);
         if (!PacketMatter.IsConfirmed(unit, finding)) return cited + ". LIMIT NOT CONFIRMED against the document";
