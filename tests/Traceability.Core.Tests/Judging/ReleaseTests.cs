@@ -153,6 +153,14 @@ public sealed class ReleaseTests
     }
 
     [Fact]
+    public void A_form_rebuilt_for_the_next_unit_does_not_end_the_release_of_one_that_is_out_of_it()
+    {
+        var form = Good.The<CloseUpInspected>().Form;
+        var inYard = Good.Without<UnitShipped>().Add(new ShipReleased(Unit, Basis, null, new ReleaseScope(Form: form)), Shipped.AddHours(-2), "p-102", id: "ship-1");
+        Assert.Equal(HoldState.Released, inYard.Add(new FormRebuilt(form, "B", "leg height"), Shipped.AddHours(-1)).State(HoldKind.Ship));
+    }
+
+    [Fact]
     public void Undone_it_is_as_if_not_given_and_undoing_after_the_step_changes_nothing()
     {
         var released = Ready.Release(-2);

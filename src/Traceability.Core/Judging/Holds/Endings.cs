@@ -14,7 +14,7 @@ internal static class Endings
     public static IReadOnlyList<Ending> Of(Matter matter, HoldKind kind, Entry permit, ReleaseScope? scope, DateTimeOffset? validUntil)
     {
         var rule = HoldRules.Of(matter, kind);
-        var endings = Undone(matter, permit).Concat(Gone(matter, kind)).Concat(Scopes.Left(matter, permit, scope)).Concat(Times(permit, rule, validUntil));
+        var endings = Undone(matter, permit).Concat(Gone(matter, kind)).Concat(Scopes.Left(matter, kind, permit, scope)).Concat(Times(permit, rule, validUntil));
         foreach (var cause in (rule?.ExpiresOn ?? []).Distinct())
         {
             endings = endings.Concat(cause switch

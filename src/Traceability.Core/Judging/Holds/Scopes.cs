@@ -7,14 +7,15 @@ namespace Traceability.Core.Judging.Holds;
 /// <summary>What a release covers against what is there: another revision, cage, form or heat ends it.</summary>
 internal static class Scopes
 {
-    public static IEnumerable<Ending> Left(Matter matter, Entry permit, ReleaseScope? scope)
+    public static IEnumerable<Ending> Left(Matter matter, HoldKind kind, Entry permit, ReleaseScope? scope)
     {
         if (scope is null) return [];
         var file = matter.File;
         return Other(permit, scope.Revision, "revision", file.Of<UnitScheduled>().Where(s => s.Fact.About == file.Unit).Select(s => (s.Whole, (string?)s.Fact.Revision)))
             .Concat(Other(permit, scope.Cage, "cage", Cages(file)))
             .Concat(Other(permit, scope.Form, "form", Forms(file)))
-            .Concat(Rebuilt(file, scope.Form))
+            // Out of it the form is used for other units.
+            .Concat(kind <= HoldKind.Place ? Rebuilt(file, scope.Form) : [])
             .Concat(Heats(file, permit, scope));
     }
 
