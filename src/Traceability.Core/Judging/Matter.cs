@@ -151,8 +151,8 @@ public sealed class Matter
     public static string Text(decimal value) => value.ToString("0.############", CultureInfo.InvariantCulture);
 
     /// <summary>Set-aside records of one type that bear on this unit, for the "set aside" list of a finding.</summary>
-    public IReadOnlyList<UnusedEvidence> Unused<T>() where T : IFact =>
-        [.. File.SetAside.Where(s => s.Kind != SetAsideKind.Replaced && (s.Record.Fact is T || (s.Record.Fact is RecordCorrected c && c.Type == FactCatalog.Of<T>().Type)))
+    public IReadOnlyList<UnusedEvidence> Unused<T>() where T : IFact => File.SetAside.Count == 0 ? []
+        : [.. File.SetAside.Where(s => s.Kind != SetAsideKind.Replaced && (s.Record.Fact is T || (s.Record.Fact is RecordCorrected c && c.Type == FactCatalog.Of<T>().Type)))
             .Select(s => new UnusedEvidence(s.Evidence, s.Reason))];
 
     /// <summary>Whether a person held a certification on the day of a moment.</summary>

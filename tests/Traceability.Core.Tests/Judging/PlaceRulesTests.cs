@@ -351,7 +351,7 @@ public sealed class PlaceRulesTests
     private static UnitCase Scc(string key, string limit, Func<SampleTested, SampleTested> change) => Good.Limit(key, limit).Change(change);
 
     [Fact]
-    [OutsideCheck("Verdicts: flow 26.5 in with J-ring 25.0 and 24.0 in against 2 in; column 5.10 above and 5.60 lb below against 10 %; 5 and 5.1 s to 20 in against 5 s", "met, not met; 9.3 % met; met, not met", "ASTM C1621/C1621M, C1610/C1610M and C1611/C1611M", SourceMark.Published)]
+    [OutsideCheck("Verdicts: flow 26.5 in with J-ring 25.0 and 24.0 in against 2 in; column 5.10 above and 5.60 lb below against 10 %; 5 and 5.1 s to 20 in against 5 s", "met, not met; 9.3 % met; met, not met", "ASTM C1621/C1621M and C1611/C1611M; ACI 237R", SourceMark.Memory)]
     public void Passing_ability_segregation_and_viscosity_turn_at_their_limits()
     {
         UnitCase Ring(string ring) => Scc("fresh.j-ring", "2.0", s => s with { FlowIn = [R("26"), R("27")], JRingFlowIn = R(ring) });
@@ -377,7 +377,7 @@ public sealed class PlaceRulesTests
     [InlineData(900, 300, Verdict.Met, Verdict.Met)]
     [InlineData(930, 301, Verdict.NotMet, Verdict.NotMet)]
     [InlineData(0, -1, Verdict.Met, Verdict.CannotTell)]
-    [OutsideCheck("Verdicts on sampling: portions 15:00 and 15:30 apart, tests begun 5:00 and 5:01 after the last", "met, not met; met, not met", "ASTM C172/C172M", SourceMark.Published)]
+    [OutsideCheck("Verdicts on sampling: portions 15:00 and 15:30 apart, tests begun 5:00 and 5:01 after the last", "met, not met; met, not met", "ASTM C172/C172M", SourceMark.Memory)]
     public void Sampling_turns_at_its_clocks(int composite, int tests, Verdict portions, Verdict started)
     {
         Assert.Equal(portions, Clocked(composite, tests).Verdict("place.sampled-in-time", "first portion to last portion"));
