@@ -31,7 +31,8 @@ public sealed class Fit : IRequirement
                 last.Fact.Fits ? $"Widest gap {last.Fact.GapIn.Text} in." : $"The inspector found that it does not fit; widest gap {last.Fact.GapIn.Text} in.", limit?.Source ?? Source) with
             {
                 Limit = limit?.Printed ?? "fits as the inspector judges it",
-                LimitConfirmed = limit?.ConfirmedBy is not null,
+                // Without a figure in the profile there is none to confirm: the inspector judges.
+                LimitConfirmed = limit is null || limit.ConfirmedBy is not null,
                 Observed = last.Fact.GapIn.Text + " in",
                 Rounding = "compared as read",
                 Clear = met ? "" : "The quality engineer raises a nonconformance for the pair.",

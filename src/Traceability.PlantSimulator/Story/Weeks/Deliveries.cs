@@ -98,7 +98,7 @@ internal sealed class Deliveries(Scene scene) : IChapter
     {
         Received(lot, material, description, at, weight);
         if (certified is { } c)
-            scene.Send(Plant.Receiving, Plant.Receiver, at.AddMinutes(2), new LotCertified(lot, $"CERT-{lot.Number}", c.Document, c.Edition, c.Grade, Scene.Date(at.AddDays(-9))));
+            scene.Send(Plant.Receiving, Plant.Receiver, at.AddMinutes(2), new LotCertified(lot, $"CERT-{lot.Number}", c.Document, c.Edition, c.Grade, Scene.Date(at.AddDays(-9)), ChloridePct: R("0.01")));
         scene.Send(Plant.Receiving, Plant.Receiver, at.AddMinutes(4), new StorageFilled(storage, lot, material, weight is null ? null : R(weight)));
     }
 

@@ -27,7 +27,8 @@ internal sealed class Culverts(Scene scene) : IChapter
     public void Tell()
     {
         Frames.Approved(scene, Box);
-        // Eleven in which nothing goes wrong.
+        // Twelve in which nothing goes wrong.
+        new UnitLife(scene, Box, "BC-0001", scene.At(1, DayOfWeek.Thursday), First).Live();
         new UnitLife(scene, Box, "BC-0004", scene.At(2, DayOfWeek.Tuesday), Second).Live();
         var number = 21;
         foreach (var (week, day) in new[] { (5, DayOfWeek.Tuesday), (5, DayOfWeek.Thursday), (6, DayOfWeek.Tuesday), (6, DayOfWeek.Thursday), (7, DayOfWeek.Tuesday) })

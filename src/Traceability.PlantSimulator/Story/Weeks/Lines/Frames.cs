@@ -41,7 +41,6 @@ internal sealed class Frames(Scene scene) : IChapter
     {
         Approved(scene, Frame);
         Approved(scene, WingWall);
-        new UnitLife(scene, Frame, "RF-0001", scene.At(1, DayOfWeek.Thursday), 0).Live();
         scene.Expect(new HoldExpected("A frame in which nothing goes wrong", null, "RF-0001", HoldKind.Ship, Core.Judging.HoldState.Released, Contradicted: false));
         scene.Expect(new PlaceExpected("A frame in which nothing goes wrong", null, "RF-0001", UnitPhase.Delivered));
     }

@@ -4,8 +4,8 @@ using Traceability.PlantSimulator.Story.Weeks.Lines;
 
 namespace Traceability.PlantSimulator.Story.Weeks.Mishaps;
 
-/// <summary>A culvert is delivered with its 28-day result pending; the packet says so, and a supplement answers it when it comes.</summary>
-internal sealed class ResultsPending(Scene scene) : UnitLife(scene, Culverts.Box, "BC-0001", scene.At(1, DayOfWeek.Thursday), Culverts.First), IChapter
+/// <summary>A frame is delivered with its 28-day result pending; the packet says so, and a supplement answers it when it comes.</summary>
+internal sealed class ResultsPending(Scene scene) : UnitLife(scene, Frames.Frame, "RF-0001", scene.At(1, DayOfWeek.Thursday), 0), IChapter
 {
     private const string Chapter = "A delivery with results pending, and its supplement";
 
