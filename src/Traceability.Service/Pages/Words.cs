@@ -111,6 +111,7 @@ public static class Words
     {
         Core.Profiles.SourceMark.Published => "published",
         Core.Profiles.SourceMark.Memory => "from memory",
+        Core.Profiles.SourceMark.Recorded => "as recorded here",
         _ => "common practice, no source",
     };
 
