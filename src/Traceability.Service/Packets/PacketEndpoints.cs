@@ -55,9 +55,9 @@ public static class PacketEndpoints
         packets.MapGet("/{id}", async (string id, PacketStore store, CancellationToken cancel) =>
                 await store.FindAsync(id, cancel) is { } found ? Results.File(found.Zip, Zip, Mark(found.Packet) + id + ".zip") : NotFound(id))
             .RequireAuthorization(Access.Read).WithSummary("The packet as it was issued, a ZIP").Produces(200, contentType: Zip).ProducesProblem(404);
-        packets.MapGet("/{id}/packet.pdf", async (string id, PacketStore store, CancellationToken cancel) =>
-                await store.FindAsync(id, cancel) is { } found ? Results.File(PacketZip.Read(found.Zip, Packet.Pdf), Pdf, Mark(found.Packet) + id + ".pdf") : NotFound(id))
-            .RequireAuthorization(Access.Read).WithSummary("The packet's PDF").Produces(200, contentType: Pdf).ProducesProblem(404);
+        packets.MapGet("/{id}/packet.pdf", async (string id, int? part, PacketStore store, CancellationToken cancel) =>
+                await store.FindAsync(id, cancel) is { } found && PacketZip.ReadPdf(found.Zip, part ?? 1) is { } pdf ? Results.File(pdf, Pdf, Mark(found.Packet) + id + ".pdf") : NotFound(id))
+            .RequireAuthorization(Access.Read).WithSummary("The packet's PDF; where the agency takes only small files, part 1, 2, ...").Produces(200, contentType: Pdf).ProducesProblem(404);
     }
 
     private static async Task<IResult> PostAsync(PacketAsked asked, HttpContext http, PacketDesk desk, Signing signing, CancellationToken cancel)

@@ -118,6 +118,13 @@ public static class PacketZip
         return stream.ToArray();
     }
 
+    /// <summary>The PDF out of a ZIP, or one of its parts; null when it has no such part.</summary>
+    public static byte[]? ReadPdf(byte[] zip, int part)
+    {
+        using var archive = new ZipArchive(new MemoryStream(zip));
+        return part == 1 && archive.GetEntry(Packet.Pdf) is not null ? Read(zip, Packet.Pdf) : archive.GetEntry(Packet.Part(part)) is not null ? Read(zip, Packet.Part(part)) : null;
+    }
+
     /// <summary>One file out of a ZIP.</summary>
     public static byte[] Read(byte[] zip, string name)
     {

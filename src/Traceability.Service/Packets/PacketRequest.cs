@@ -69,6 +69,9 @@ public sealed record Packet(
     /// <summary>Name under which the PDF is handed out; a draft says so. Inside the packet it is always <see cref="Pdf"/>.</summary>
     public string PdfName => (Draft ? "DRAFT-" : "") + Id + ".pdf";
 
+    /// <summary>Name of a part of a PDF that was split, from 1.</summary>
+    public static string Part(int number) => string.Create(System.Globalization.CultureInfo.InvariantCulture, $"packet-{number}.pdf");
+
     public const string Pdf = "packet.pdf", RecordsName = "records.jsonl", FindingsName = "findings.json", ProofsName = "proofs.json",
         CheckpointName = "checkpoint.txt", ManifestName = "manifest.json", SignatureName = "manifest.sig", SumsName = "SHA256SUMS";
 }

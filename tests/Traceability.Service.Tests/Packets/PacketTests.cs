@@ -479,6 +479,42 @@ public sealed partial class PacketTests
     }
 
     [Fact]
+    public void A_pdf_larger_than_the_agency_takes_is_split_and_its_pages_keep_their_numbers()
+    {
+        var story = OneUnit.Value;
+        var whole = Pages(One.Value);
+        // The fonts alone are a good part of so small a document.
+        var largest = One.Value[Packet.Pdf].Length * 4 / 5 / 1024;
+        var packet = story.Build(story.Request() with { Template = PacketTemplate.For("Invented Highway Agency") with { LargestPdfKilobytes = largest } });
+        using var folder = new PacketFolder(packet);
+
+        var parts = packet.Pdfs.ToList();
+        Assert.InRange(parts.Count, 2, whole.Count - 1);
+        Assert.Equal(Enumerable.Range(1, parts.Count).Select(i => $"packet-{i}.pdf"), parts.Select(p => p.Name));
+        Assert.All(parts, p => Assert.True(p.Bytes.Length <= largest * 1024, $"{p.Name} has {p.Bytes.Length} bytes"));
+        Assert.All(parts, p => Assert.Contains("No syntax", folder.Good("qpdf", "--check", p.Name), StringComparison.Ordinal));
+        var pages = parts.SelectMany(p => folder.Good("pdftotext", "-layout", p.Name, "-").TrimEnd('\f').Split('\f')).ToList();
+        Assert.Equal(whole.Count, pages.Count);
+        for (var i = 0; i < pages.Count; i++) Assert.Contains($"Page {i + 1} of {pages.Count}", pages[i], StringComparison.Ordinal);
+        using var said = new StringWriter();
+        Assert.True(Verifier.Command.Run([folder.Path], said, said) == Verifier.Command.Ok, said.ToString());
+        File.Delete(Path.Combine(folder.Path, "packet-1.pdf"));
+        Assert.Equal(Verifier.Command.Failed, Verifier.Command.Run([folder.Path], said, said));
+    }
+
+    [Fact]
+    public void The_mean_of_an_acceptance_test_is_the_findings_on_every_page()
+    {
+        var broken = OneUnit.Value.Records.Select(r => r.Fact).OfType<CylinderBroken>().First(b => b.Cylinder.StartsWith("AC", StringComparison.Ordinal));
+        var story = PacketCase.Of(change: f => f is CylinderBroken b && b.Cylinder == broken.Cylinder && b.Sample == broken.Sample ? b with { Diameter1In = Reading.Parse("4.20"), LoadLbf = Reading.Parse("120000") } : f);
+        var text = Text(Built(story, draft: true));
+
+        var finding = story.Unit("RF-0001").Judgement.Findings.First(f => f.Requirement == "acceptance.strength" && f.Observed.Length > 0);
+        Assert.DoesNotContain(finding.Used, id => story.Records.Any(r => r.Id == id && r.Fact is CylinderBroken b && b.Cylinder == broken.Cylinder && b.Sample == broken.Sample));
+        Assert.Matches($@"Mean of 2 that count – – – {Regex.Match(finding.Observed, @"mean (\d+) psi").Groups[1].Value} psi", text);
+    }
+
+    [Fact]
     public void Every_template_has_every_part_of_a_unit_once_and_an_unknown_agency_gets_the_plain_one()
     {
         Assert.Equal(PacketTemplate.AnyAgency, PacketTemplate.For("An agency nobody knows").Agency);

@@ -49,6 +49,6 @@ internal static class PacketDocument
         var pdf = paper.Finish($"{(request.Draft ? "DRAFT " : "")}{packet.Template.Title}, {request.Packet}", request.Plant, request.IssuedAt);
         var spans = packet.Units.SelectMany(u => packet.Template.Forms.Select(f => (Key: (u.Id, f.Number), Span: paper.Forms.GetValueOrDefault(UnitPages.Anchor(u, f)))))
             .Where(f => f.Span is not null).ToDictionary(f => f.Key, f => f.Span!);
-        return new LaidOut([new(Packet.Pdf, pdf)], spans, supplement);
+        return new LaidOut(PdfParts.Of(pdf, packet.Template.LargestPdfKilobytes * 1024L), spans, supplement);
     }
 }

@@ -260,7 +260,7 @@ internal sealed partial class UnitPages
 
     private bool Counts(Guid broken, CylinderPurpose purpose)
     {
-        var requirement = purpose switch { CylinderPurpose.Strip => "strip.strength", CylinderPurpose.Ship => "ship.strength", _ => null };
+        var requirement = purpose switch { CylinderPurpose.Strip => "strip.strength", CylinderPurpose.Ship => "ship.strength", CylinderPurpose.Acceptance => "acceptance.strength", _ => null };
         return requirement is null || unit.Judgement.Findings.Any(f => f.Requirement == requirement && f.Used.Contains(broken));
     }
 
