@@ -75,7 +75,7 @@ public sealed class Pages_in_a_browser(CastPlant cast) : IAsyncLifetime
         var poured = (await _plant.RowsAsync("select max(position) from trace.record where type = 'pour.placed.v1'"))[0][0];
         var before = long.Parse(poured, System.Globalization.CultureInfo.InvariantCulture) - 4;
         return ["/", "/units", $"/units/{Key}RF-0002", $"/units/{Key}RF-0005", $"/units/{Key}RF-0005?position={poured}", $"/?position={poured}", $"/replay/changes?from={before}&to={poured}", $"/replay/units/{Key}RF-0005?from={before}&to={poured}", "/units/none", $"/subjects/lot%3Amill-b/{Key}B61208",
-            "/subjects/instrument%3ACM-1", "/records/" + corrected, "/profiles", "/profiles/" + profile, $"/compare/{Key}RF-0002?profile={profile}", "/quarantine", "/not-allowed", "/sign-in"];
+            "/subjects/instrument%3ACM-1", "/records/" + corrected, "/profiles", "/profiles/" + profile, $"/compare/{Key}RF-0002?profile={profile}", "/quarantine", "/people", "/devices", "/account", "/nonconformances", "/not-allowed", "/sign-in"];
     }
 
     [Theory]
