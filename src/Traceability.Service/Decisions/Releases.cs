@@ -32,6 +32,7 @@ public sealed class Releases(DecisionRoom room, Register register)
         {
             var judged = await sitting.JudgeAsync(Subject.Unit(unit), cancel);
             if (judged.Hold(kind) is not { Release: { } release, State: HoldState.Released or HoldState.Overridden } state) return Decided.Refused(409, "not-released", "There is no release to undo", $"Unit {unit}: no release of the {Words(kind)} hold stands.");
+            if (release == state.AgencyRelease) return Decided.Refused(409, "agency-released", "The agency released it", $"Unit {unit}: the {Words(kind)} hold was released by the agency, record {release}. The plant does not undo that.");
             if (state.Step is { } step) return Decided.Refused(409, "step-taken", "The step was taken", $"Unit {unit}: the step after the {Words(kind)} hold was taken on this release, record {step}. Raise a nonconformance instead.");
             var written = await sitting.WriteAsync(new ReleaseUndone(unit, kind, release, why), cancel);
             return new(new { unit, hold = kind, undone = release, record = written.RecordId, position = written.Position }, null);

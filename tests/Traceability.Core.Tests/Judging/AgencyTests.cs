@@ -55,6 +55,14 @@ public sealed class AgencyTests
     }
 
     [Fact]
+    public void The_plant_does_not_undo_what_the_agency_released()
+    {
+        var acted = Agency.At(new AgencyHoldReleased(Unit, HoldKind.Pour), -2, "p-301");
+        var undone = acted.At(new ReleaseUndone(Unit, HoldKind.Pour, acted.Records[^1].Id, "not ours"), -1);
+        Assert.Equal((HoldState.Ready, Verdict.Met), (undone.State(), undone.Verdict("pour.agency")));
+    }
+
+    [Fact]
     public void A_waiver_that_covers_the_moment_opens_it_as_waived_never_as_met()
     {
         var waived = Agency.At(Waiver(-8, 8), -24);

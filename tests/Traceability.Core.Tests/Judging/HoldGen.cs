@@ -27,7 +27,7 @@ internal static class HoldGen
     ];
 
     // Half hours, and now and then a second beside one, so that the clocks cannot tell.
-    private static readonly Gen<DateTimeOffset> s_time = Gen.Select(Gen.Int[-60, 40], Gen.Int[0, 5]).Select((halves, near) => Pour.AddHours(halves / 2.0).AddSeconds(near == 0 ? 1 : 0));
+    private static readonly Gen<DateTimeOffset> s_time = Gen.Select(Gen.Int[-60, 40], Gen.Int[0, 8]).Select((halves, near) => Pour.AddHours(near == 8 ? 0 : halves / 2.0).AddSeconds(near is 0 or 8 ? 1 : 0));
 
     private static readonly Gen<HoldRule> s_rule = Gen.Select(Gen.Int[0, 1], Gen.Int[0, 2], Gen.Int[0, 2], Gen.Int[0, 15]).Select((hold, authority, hours, causes) => new HoldRule(
         hold == 0 ? HoldKind.Pour : HoldKind.Ship, (HoldAuthority)authority, hours == 0 ? null : R((hours * 9).ToString(System.Globalization.CultureInfo.InvariantCulture)),

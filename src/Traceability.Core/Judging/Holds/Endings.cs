@@ -34,7 +34,8 @@ internal static class Endings
     public static Moment Known(Entry entry) =>
         entry.Version > 1 && entry.Source.OccurredAt.At > entry.At.At ? entry.Source.OccurredAt : entry.At;
 
-    private static IEnumerable<Ending> Undone(Matter matter, Entry permit) =>
+    // What the agency released the plant does not undo.
+    private static IEnumerable<Ending> Undone(Matter matter, Entry permit) => permit.Fact is not IDecision ? [] :
         matter.File.Of<ReleaseUndone>().Where(u => u.Fact.Release == permit.Original.Id)
             .Select(u => new Ending(u.At, EndedBy.Undone, $"it was undone on {HoldRules.Time(u.At.At)}: {u.Fact.Reason}", u.Id));
 
