@@ -1,5 +1,6 @@
 using Traceability.Core.Events;
 using Traceability.Core.Judging;
+using Traceability.Core.Profiles;
 
 namespace Traceability.Service.Packets.Pages;
 
@@ -125,7 +126,10 @@ internal static class UnitForms
     {
         var findings = unit.Judgement.Findings.Where(f => SectionOf(f) == form.Section).ToList();
         if (findings.Count == 0) return "any requirement judged";
-        return findings.All(f => f.Verdict == Verdict.NotApplicable) ? Words.Source(findings[0].Source) : null;
+        if (findings.Any(f => f.Verdict != Verdict.NotApplicable)) return null;
+        // A clause where one is cited; else the profile of limits, which asks none of it.
+        return findings.Select(f => f.Source).FirstOrDefault(s => s.Mark is SourceMark.Published or SourceMark.Recorded) is { } cited ? PacketMatter.Cited(cited)
+            : $"the contract's limits ({unit.File.Profile?.Fact.About.Id ?? "no profile recorded"})";
     }
 
     /// <summary>What is open on a form, in words; null when nothing is.</summary>
