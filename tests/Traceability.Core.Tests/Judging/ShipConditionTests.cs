@@ -131,6 +131,20 @@ public sealed class ShipConditionTests
         Assert.Equal(Verdict.NotMet, Closed(Disposed(Raised(defect))).Verdict("ship.cracks"));
     }
 
+    [Fact]
+    public void A_nonconformance_raised_before_a_map_does_not_answer_what_the_map_shows()
+    {
+        var defect = Defect(DefectKind.Honeycomb, "1");
+        UnitCase Answered(params double[] raised) => Closed(Disposed(raised.Aggregate(defect, (unit, at) => Raised(unit, requirement: "ship.cracks", at: at))));
+        Assert.Equal(Verdict.Met, Answered(2).Verdict("ship.cracks"));
+        Assert.Equal(Verdict.NotMet, Answered(1.9).Verdict("ship.cracks"));
+        Assert.Equal(Verdict.NotMet, Answered(1.9, 3).Verdict("ship.cracks"));
+        var elsewhere = defect.Add(new NonconformanceRaised("NC-1", [Unit], NonconformanceClass.Minor, false, "honeycomb", "ship.cracks"), Hours(2).AddSeconds(1), source: "/test/other");
+        Assert.Equal(Verdict.CannotTell, Closed(Disposed(elsewhere)).Verdict("ship.cracks"));
+        var again = Closed(Disposed(Raised(defect, requirement: "ship.cracks"))).Add(new CracksMapped(Unit, [new CrackSeen("soffit", R("0.030"))], []), Hours(40));
+        Assert.Equal(Verdict.NotMet, again.Verdict("ship.cracks"));
+    }
+
     private static UnitCase Repaired(UnitCase unit, double began, string? number = "NC-1") =>
         unit.Add(new UnitRepaired(Unit, "procedure P-2", Hours(began), Hours(began + 1), number), Hours(began + 1));
 
@@ -139,7 +153,6 @@ public sealed class ShipConditionTests
     {
         const string Id = "ship.repairs-approved";
         Assert.Equal(Verdict.NotApplicable, InYard.Verdict(Id));
-        Assert.Equal(Verdict.Met, Repaired(InYard, 6, null).Verdict(Id));
         Assert.Equal(Verdict.Missing, Repaired(InYard, 6).Verdict(Id));
         Assert.Equal(Verdict.Missing, Repaired(Raised(InYard), 6).Verdict(Id));
         Assert.Equal(Verdict.Met, Repaired(Disposed(Raised(InYard)), 6).Verdict(Id));
@@ -150,13 +163,28 @@ public sealed class ShipConditionTests
     }
 
     [Fact]
-    public void Damage_needs_a_nonconformance()
+    public void A_repair_that_names_no_nonconformance_is_never_met()
+    {
+        const string Id = "ship.repairs-approved";
+        Assert.Equal(Verdict.NotApplicable, Repaired(InYard, 6, null).Verdict(Id));
+        Assert.Equal(Verdict.CannotTell, Repaired(Raised(InYard), 6, null).Verdict(Id));
+        Assert.Equal(Verdict.CannotTell, Repaired(InYard.Add(new UnitDamaged(Unit, "dropped"), Hours(2)), 6, null).Verdict(Id));
+        var closed = Closed(Disposed(Raised(InYard)));
+        Assert.Equal(Verdict.CannotTell, Repaired(closed, 6, null).Verdict(Id));
+        Assert.Equal(Verdict.NotApplicable, Repaired(closed, 31, null).Verdict(Id));
+        Assert.Equal(Verdict.NotApplicable, Repaired(Raised(InYard, at: 8), 6, null).Verdict(Id));
+    }
+
+    [Fact]
+    public void Damage_needs_a_nonconformance_that_names_it()
     {
         const string Id = "ship.sound";
         var dropped = InYard.Add(new UnitDamaged(Unit, "dropped at the dunnage"), Hours(2));
         Assert.Equal(Verdict.NotMet, dropped.Verdict(Id));
-        Assert.Equal(Verdict.Met, Raised(dropped).Verdict(Id));
-        Assert.Equal(Verdict.NotMet, Raised(dropped, at: 1).Verdict(Id));
+        Assert.Equal(Verdict.Met, Raised(dropped, requirement: Id).Verdict(Id));
+        Assert.Equal(Verdict.NotMet, Raised(dropped, requirement: Id, at: 1).Verdict(Id));
+        Assert.Equal(Verdict.NotMet, Raised(dropped, requirement: "close-up.cover").Verdict(Id));
+        Assert.Equal(Verdict.NotMet, Raised(dropped).Verdict(Id));
     }
 
     [Fact]

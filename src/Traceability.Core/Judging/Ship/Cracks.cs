@@ -6,7 +6,7 @@ namespace Traceability.Core.Judging.Ship;
 
 /// <summary>
 /// Cracks and defects by class: a crack up to the width for leaving or sealing, a defect no deeper than cosmetic, no exposed
-/// steel; anything more is a nonconformance with a disposition. Needs: the last map of the unit, which the profile may ask
+/// steel; anything more is a nonconformance with a disposition, raised at that map or later and naming this requirement. Needs: the last map of the unit, which the profile may ask
 /// for. The licensed engineer decides on what is more.
 /// </summary>
 public sealed class Cracks : IRequirement
@@ -61,14 +61,20 @@ public sealed class Cracks : IRequirement
     // More than may be left: a nonconformance of the unit has to answer it.
     private Finding More(Matter matter, string subject, string words, Citation source, string limit, Entry<CracksMapped> map)
     {
-        var answered = Nonconformances.Of(matter).Where(n => n.Settled && n.Requirement == Id).ToList();
-        var met = answered.Count > 0;
-        return Matter.Finding(this, subject, met ? Verdict.Met : Verdict.NotMet,
-            met ? $"{words}; answered by nonconformance {string.Join(", ", answered.Select(n => n.Id))}." : $"{words}: more than may be left.", source) with
+        var settled = Nonconformances.Of(matter).Where(n => n.Settled && n.Requirement == Id).ToLookup(n => n.RaisedSince(map.At));
+        var verdict = settled[true].Any() ? Verdict.Met : settled[null].Any() ? Verdict.CannotTell : Verdict.NotMet;
+        var answered = settled[verdict == Verdict.Met ? true : null].ToList();
+        var numbers = string.Join(", ", answered.Select(n => n.Id));
+        return Matter.Finding(this, subject, verdict, verdict switch
+        {
+            Verdict.Met => $"{words}; answered by nonconformance {numbers}.",
+            Verdict.CannotTell => $"{words}: more than may be left, and the clocks do not say whether nonconformance {numbers} was raised since the map.",
+            _ => $"{words}: more than may be left.",
+        }, source) with
         {
             Limit = limit,
             Observed = words,
-            Clear = met ? "" : $"The quality engineer raises a nonconformance that names {Id}; structural ones need the engineer of record's letter.",
+            Clear = verdict == Verdict.Met ? "" : $"The quality engineer raises a nonconformance that names {Id}; structural ones need the engineer of record's letter.",
             Used = [map.Id, .. answered.SelectMany(n => n.Records)],
         };
     }

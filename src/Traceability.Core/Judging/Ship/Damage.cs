@@ -1,11 +1,11 @@
 using Traceability.Core.Events;
 using Traceability.Core.Profiles;
-using Traceability.Core.Records;
 
 namespace Traceability.Core.Judging.Ship;
 
 /// <summary>
-/// Every damage after casting, and every exception its receiver noted, has a nonconformance raised at it or later. Needs:
+/// Every damage after casting, and every exception its receiver noted, has a nonconformance that names this requirement, raised at it or
+/// later. Needs:
 /// damages as far as any are recorded.
 /// </summary>
 public sealed class Damage : IRequirement
@@ -25,10 +25,20 @@ public sealed class Damage : IRequirement
         if (damages.Count == 0) yield return Matter.Finding(this, unit, Verdict.NotApplicable, "No damage of this unit is recorded.", Source);
         foreach (var (damage, i) in damages.Select((d, i) => (d, i + 1)))
         {
-            var answers = matter.File.Of<NonconformanceRaised>().Where(n => n.Fact.Units.Contains(matter.File.Unit.Id) && n.At.Compare(damage.At) != TimeOrder.Before).ToList();
-            var met = answers.Count > 0;
-            yield return Matter.Finding(this, $"{unit} damage {i}", met ? Verdict.Met : Verdict.NotMet, met ? $"{damage.Damage}: nonconformance {answers[0].Fact.Nonconformance}." : $"{damage.Damage}: no nonconformance was raised.", Source)
-                with { Clear = met ? "" : "The plant inspector raises a nonconformance; what it becomes is judged there.", Used = [damage.Id, .. answers.Select(a => a.Id)] };
+            var raised = Nonconformances.Of(matter).Where(n => n.Requirement == Id).ToLookup(n => n.RaisedSince(damage.At));
+            var verdict = raised[true].Any() ? Verdict.Met : raised[null].Any() ? Verdict.CannotTell : Verdict.NotMet;
+            var answers = raised[verdict == Verdict.Met ? true : null].ToList();
+            var numbers = string.Join(", ", answers.Select(n => n.Id));
+            yield return Matter.Finding(this, $"{unit} damage {i}", verdict, verdict switch
+            {
+                Verdict.Met => $"{damage.Damage}: nonconformance {numbers}.",
+                Verdict.CannotTell => $"{damage.Damage}: the clocks do not say whether nonconformance {numbers} was raised since.",
+                _ => $"{damage.Damage}: no nonconformance that names {Id} was raised since.",
+            }, Source) with
+            {
+                Clear = verdict == Verdict.Met ? "" : $"The plant inspector raises a nonconformance that names {Id}; what it becomes is judged there.",
+                Used = [damage.Id, .. answers.SelectMany(n => n.Records)],
+            };
         }
     }
 }

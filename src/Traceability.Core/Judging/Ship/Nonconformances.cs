@@ -1,6 +1,7 @@
 using Traceability.Core.Dossiers;
 using Traceability.Core.Events;
 using Traceability.Core.Profiles;
+using Traceability.Core.Records;
 
 namespace Traceability.Core.Judging.Ship;
 
@@ -8,7 +9,16 @@ namespace Traceability.Core.Judging.Ship;
 /// <param name="Requirement">The requirement it answers; null when it names none.</param>
 /// <param name="Settled">Closed, with the disposition and the letters that its class needs, and not by rejecting the unit.</param>
 /// <param name="Lacks">What it still lacks, in words; empty when it is settled.</param>
-internal sealed record NonconformanceState(string Id, string? Requirement, bool Settled, string Lacks, Verdict Verdict, string Observed, IReadOnlyList<Guid> Records);
+/// <param name="Raised">When it was raised, every time.</param>
+internal sealed record NonconformanceState(string Id, string? Requirement, bool Settled, string Lacks, Verdict Verdict, string Observed, IReadOnlyList<Moment> Raised, IReadOnlyList<Guid> Records)
+{
+    /// <summary>Whether it was raised at what was seen then, or later: one that was there before is about something else. Null when the clocks do not say.</summary>
+    public bool? RaisedSince(Moment seen)
+    {
+        var orders = Raised.Select(r => seen.Compare(r)).ToList();
+        return orders.Contains(TimeOrder.After) ? false : orders.Contains(TimeOrder.CannotTell) ? null : true;
+    }
+}
 
 /// <summary>
 /// Every nonconformance of the unit is closed, with a disposition; a structural one that is repaired or used as it is with the
@@ -61,6 +71,7 @@ public sealed class Nonconformances : IRequirement
             };
             yield return new NonconformanceState(raised.Key, raised.Last().Fact.Requirement, lacks.Length == 0, lacks, verdict,
                 $"{raised.Last().Fact.Class.ToString().ToLowerInvariant()}{(structural ? ", structural" : "")}: {disposed?.Fact.Disposition.ToString() ?? "no disposition"}",
+                [.. raised.Select(r => r.At)],
                 [.. raised.Select(r => r.Id), .. disposed is null ? Array.Empty<Guid>() : [disposed.Id], .. letters.Select(l => l.Id), .. closed is null ? Array.Empty<Guid>() : [closed.Id]]);
         }
     }

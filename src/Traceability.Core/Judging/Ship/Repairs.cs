@@ -7,8 +7,9 @@ namespace Traceability.Core.Judging.Ship;
 
 /// <summary>
 /// Every repair was approved before it began: with a disposition to repair, and for a structural or major nonconformance with
-/// the letter of the engineer of record or the agency, both dated before. A repair that answers none is cosmetic by a
-/// pre-approved procedure. Needs: repairs as far as any were done.
+/// the letter of the engineer of record or the agency, both dated before. A repair that names none is taken as cosmetic, by a
+/// pre-approved procedure, where the unit had neither an open nonconformance nor damage that it can have answered; else nobody
+/// can tell. Needs: repairs as far as any were done.
 /// </summary>
 public sealed class Repairs : IRequirement
 {
@@ -25,21 +26,34 @@ public sealed class Repairs : IRequirement
         if (repairs.Count == 0) yield return Matter.Finding(this, matter.File.Unit.Key, Verdict.NotApplicable, "No repair of this unit is recorded.", Source);
         foreach (var (repair, i) in repairs.Select((r, i) => (r, i + 1)))
         {
-            var (verdict, reason, used) = Approved(matter.File, repair);
+            var (verdict, reason, used) = repair.Fact.Nonconformance is { } number ? Approved(matter.File, repair, number) : Unnumbered(matter.File, repair);
             yield return Matter.Finding(this, $"{matter.File.Unit.Key} repair {i}", verdict, $"{repair.Fact.Procedure}: {reason}.", Source) with
             {
                 Limit = "approved before it began",
                 LimitConfirmed = true,
                 Observed = $"began {repair.Fact.BeganAt:yyyy-MM-dd HH:mm zzz}",
-                Clear = verdict == Verdict.Met ? "" : "The quality engineer raises it with the agency and the engineer of record: a repair begun without approval cannot be approved afterwards.",
+                Clear = verdict is Verdict.Met or Verdict.NotApplicable ? "" : repair.Fact.Nonconformance is null ? "Who recorded the repair corrects it, naming the nonconformance it answers."
+                    : "The quality engineer raises it with the agency and the engineer of record: a repair begun without approval cannot be approved afterwards.",
                 Used = [repair.Id, .. used],
             };
         }
     }
 
-    private static (Verdict, string, IReadOnlyList<Guid>) Approved(UnitFile file, Entry<UnitRepaired> repair)
+    // Nothing of such a repair is checked, so it is never met.
+    private static (Verdict, string, IReadOnlyList<Guid>) Unnumbered(UnitFile file, Entry<UnitRepaired> repair)
     {
-        if (repair.Fact.Nonconformance is not { } number) return (Verdict.Met, "cosmetic, by a pre-approved procedure", []);
+        var (began, finished) = (repair.Clocked(repair.Fact.BeganAt), repair.Clocked(repair.Fact.FinishedAt));
+        var closed = file.Of<NonconformanceClosed>().Where(c => c.At.Compare(began) == TimeOrder.Before).Select(c => c.Fact.About).ToHashSet();
+        var open = file.Of<NonconformanceRaised>().Where(n => n.Fact.Units.Contains(file.Unit.Id) && !closed.Contains(n.Fact.About)).Select(n => (n.Id, n.At))
+            .Concat(file.Of<UnitDamaged>().Select(d => (d.Id, d.At))).Concat(file.Of<ExceptionNoted>().Select(e => (e.Id, e.At)))
+            .Where(o => o.At.Compare(finished) != TimeOrder.After).Select(o => o.Id).ToList();
+        return open.Count == 0
+            ? (Verdict.NotApplicable, "it names no nonconformance and the unit had none open and no damage; cosmetic repairs go by a pre-approved procedure", [])
+            : (Verdict.CannotTell, "it names no nonconformance, and the unit had one open or was damaged", open);
+    }
+
+    private static (Verdict, string, IReadOnlyList<Guid>) Approved(UnitFile file, Entry<UnitRepaired> repair, string number)
+    {
         var raised = file.Of<NonconformanceRaised>().Where(n => n.Fact.Nonconformance == number).ToList();
         if (raised.Count == 0) return (Verdict.Missing, $"nonconformance {number} is not recorded", []);
         var began = repair.Clocked(repair.Fact.BeganAt);

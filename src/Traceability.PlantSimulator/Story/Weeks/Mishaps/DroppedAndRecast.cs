@@ -16,7 +16,7 @@ internal sealed class DroppedAndRecast(Scene scene) : FrameOfRevisionC(scene, "R
         var dropped = Scene.At(5, DayOfWeek.Tuesday, 9);
         Yard(dropped, new UnitDamaged(Serial, "Fell from 2 ft off its dunnage; crack through the slab at midspan. Nobody was near."));
         Inspect(dropped.AddHours(1), new CracksMapped(Serial, [new CrackSeen("slab, midspan, full width", Readings.R("1/8"), Readings.R("72"))], [new DefectSeen("north leg, foot", DefectKind.Spall, Readings.R("3"), Readings.R("60"))]));
-        Inspect(dropped.AddHours(1.2), new NonconformanceRaised(Nonconformance, [Serial], NonconformanceClass.Major, Structural: true, "Dropped; cracked through at midspan."));
+        Inspect(dropped.AddHours(1.2), new NonconformanceRaised(Nonconformance, [Serial], NonconformanceClass.Major, Structural: true, "Dropped; cracked through at midspan.", "ship.sound"));
         Scene.Office(dropped.AddHours(3), new NonconformanceDisposed(Nonconformance, DispositionKind.Reject, "Not to be repaired."));
         AgencyActs(dropped.AddHours(4), new AgencyRejected(Serial, "Cracked through at midspan.", "Invented letter N-93"));
         Scene.Office(dropped.AddHours(5), new UnitRejected(Serial, "Dropped; cracked through at midspan."));

@@ -16,7 +16,7 @@ internal sealed class ReturnedUnit(Scene scene, UnitLife unit) : IChapter
         scene.Send(Plant.Gate, Plant.Dispatcher, back.AddDays(-6), new ExceptionNoted("DL-" + unit.Serial, unit.Serial, "Corner at the joint broken off at unloading."));
         scene.Send(Plant.Yard, Plant.YardForeman, back, new UnitReturned(unit.Serial, "Broken corner at the joint.", "repair bay"));
         scene.Send(Plant.Inspection, Plant.Inspector, back.AddMinutes(30), new CracksMapped(unit.Serial, [], [new DefectSeen("joint face, top corner", DefectKind.Spall, R("1 1/2"), R("20"))]));
-        scene.Send(Plant.Inspection, Plant.Inspector, back.AddMinutes(40), new NonconformanceRaised(Nonconformance, [unit.Serial], NonconformanceClass.Minor, Structural: false, "Spall at the joint face.", "ship.cracks"));
+        scene.Send(Plant.Inspection, Plant.Inspector, back.AddMinutes(40), new NonconformanceRaised(Nonconformance, [unit.Serial], NonconformanceClass.Minor, Structural: false, "Corner broken off at unloading, spall at the joint face.", "ship.sound"));
         var approved = back.AddDays(2);
         scene.Office(approved, new NonconformanceDisposed(Nonconformance, DispositionKind.Repair, "Invented repair procedure RP-3."));
         scene.Office(approved.AddHours(1), new NonconformanceApproved(Nonconformance, Approver.QualityEngineer, "Invented memorandum Q-12", approved.AddMinutes(50), []));
