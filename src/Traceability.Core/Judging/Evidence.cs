@@ -59,7 +59,7 @@ internal static class Evidence
     /// <summary>Whether the step a hold stands before, or any later one, was taken.</summary>
     public static bool Passed(UnitFile file, HoldKind hold) => hold switch
     {
-        HoldKind.Tying => file.Last<CloseUpInspected>() is not null || Passed(file, HoldKind.CloseUp),
+        HoldKind.Tying => Steps.Now(HoldKind.Tying, file) is not null || Passed(file, HoldKind.CloseUp),
         HoldKind.CloseUp => file.Last<PrePourInspected>() is not null || Passed(file, HoldKind.Pour),
         HoldKind.Pour or HoldKind.Place => file.Placements.Any() || Passed(file, HoldKind.Strip),
         HoldKind.Strip => file.Of<UnitStripped>().Any() || Passed(file, HoldKind.Ship),

@@ -59,7 +59,7 @@ internal static class HoldGen
         {
             0 => new PourReleased(Unit, Basis, null, Scope(pick), pick % 3 == 0 ? other : null),
             1 => new ShipReleased(Unit, Basis, null, Scope(pick), pick % 3 == 0 ? other : null),
-            2 => new HoldOverridden(Unit, hold, "wanted", "p-102", pick % 2 == 0 ? [$"{Tight} unit:{Unit}"] : [], pick == 3, Basis),
+            2 => new HoldOverridden(Unit, hold, "wanted", "p-102", pick % 2 == 0 ? [$"{Tight} unit:{Unit}{(pick == 2 ? "" : " (not met)")}"] : [], pick == 3, Basis),
             3 => new AgencyHoldReleased(Unit, hold, null, pick % 2 == 0 ? other : null),
             4 => new AgencyWaived([Unit], hold, from, until, "L-1"),
             5 => new AgencyWaived([Unit], hold, from, until, "L-2", Tight),

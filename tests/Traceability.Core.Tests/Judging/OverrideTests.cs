@@ -31,6 +31,39 @@ public sealed class OverrideTests
     }
 
     [Fact]
+    public void What_turned_out_worse_than_it_was_is_not_gone_over()
+    {
+        var pending = BeforePour.Without<PrePourInspected>();
+        var inspection = Held.RecordOf<PrePourInspected>();
+        Assert.Contains(pending.Hold().OpenItems, o => (o.Requirement, o.Verdict) == ("pour.form-tight", Verdict.Pending));
+        var over = pending.Override(HoldKind.Pour, -3);
+        Assert.Equal(HoldState.Overridden, over.State());
+        var worse = over.Add(inspection.Fact!, Pour.AddHours(-2), "p-103");
+        Assert.Equal((Verdict.NotMet, HoldState.Held), (worse.Verdict("pour.form-tight"), worse.State()));
+        Assert.Contains("does not go over pour.form-tight", worse.Hold().Cause, StringComparison.Ordinal);
+        var poured = new UnitCase([.. worse.Poured().Records.Where(r => r.Sent.Id != Good.RecordOf<PrePourInspected>().Sent.Id)], Good.At).Hold();
+        Assert.Equal((HoldState.Overridden, true), (poured.State, poured.Contradicted));
+        Assert.Contains(AlarmKind.Contradicted, poured.Alarms());
+    }
+
+    [Fact]
+    public void An_override_that_names_no_verdict_goes_over_what_was_not_there_and_over_nothing_that_failed()
+    {
+        Assert.Equal(HoldState.Held, Held.Override(HoldKind.Pour, -1, items: ["pour.form-tight unit:RF-0001"]).State());
+        Assert.Equal(HoldState.Overridden, Held.Override(HoldKind.Pour, -1, items: ["pour.form-tight unit:RF-0001 (not met)"]).State());
+        var pending = BeforePour.Without<PrePourInspected>();
+        Assert.Equal(HoldState.Overridden, pending.Override(HoldKind.Pour, -1, items: [.. pending.Hold().OpenItems.Select(o => $"{o.Requirement} {o.Subject}")]).State());
+    }
+
+    [Fact]
+    public void A_key_of_a_long_subject_still_carries_its_verdict()
+    {
+        var item = new OpenItem("pour.form-tight", new string('x', 400), Verdict.NotMet, "", "");
+        var key = Traceability.Core.Judging.Holds.Overrides.Key(item);
+        Assert.Equal((300, true), (key.Length, key.EndsWith("(not met)", StringComparison.Ordinal)));
+    }
+
+    [Fact]
     public void One_person_alone_overrides_nothing()
     {
         var alone = Held.Override(HoldKind.Pour, -1, second: "p-101").Hold();

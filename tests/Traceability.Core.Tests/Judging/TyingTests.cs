@@ -130,4 +130,33 @@ public sealed class TyingTests
             f => Assert.Equal(Verdict.Pending, f.Verdict));
         Assert.All(Good.Without<CageTied>().Judge().Findings.Where(f => f.Hold == HoldKind.Tying && f.Requirement is not ("tying.shop-drawing-limits" or "tying.agency")), f => Assert.Equal(Verdict.Missing, f.Verdict));
     }
+
+    [Fact]
+    public void The_tying_hold_can_be_released_between_the_tying_and_the_setting_of_the_cage()
+    {
+        var asked = Good.Change<ProfilePublished>(p => p with { Releases = [.. p.Releases, HoldKind.Tying] }).Without<CageSet>();
+        var tied = asked.RecordOf<CageTied>().OccurredAt.At;
+        var seen = asked.RecordOf<CloseUpInspected>().OccurredAt.At;
+        var cage = asked.The<CageTied>().Cage;
+        UnitCase Until(UnitCase unit, DateTimeOffset at) => new([.. unit.Records.Where(r => r.OccurredAt.At < at)], at);
+        var waiting = Until(asked, tied.AddMinutes(1)).Judge().Hold(HoldKind.Tying);
+        Assert.Equal((HoldState.Ready, true), (waiting.State, waiting.MayBeReleased));
+
+        UnitCase Released(UnitCase unit, DateTimeOffset at) => unit.Add(new TyingReleased(UnitCase.Unit, HoldCase.Basis), at, "p-102");
+        Assert.Equal(HoldState.PassedWithoutRelease, asked.Judge().Hold(HoldKind.Tying).State);
+        // Without a record of the setting the close-up inspection says that the cage is in its form.
+        Assert.Equal(HoldState.Released, Released(asked, tied.AddMinutes(1)).Judge().Hold(HoldKind.Tying).State);
+        Assert.Equal(HoldState.PassedWithoutRelease, Released(asked, seen.AddMinutes(1)).Judge().Hold(HoldKind.Tying).State);
+        var set = asked.Add(new CageSet(UnitCase.Unit, cage, asked.The<CloseUpInspected>().Form), seen.AddMinutes(-10));
+        Assert.Equal(HoldState.Released, Released(set, seen.AddMinutes(-15)).Judge().Hold(HoldKind.Tying).State);
+        Assert.Equal(HoldState.PassedWithoutRelease, Released(set, seen.AddMinutes(-5)).Judge().Hold(HoldKind.Tying).State);
+    }
+
+    [Fact]
+    public void Once_the_cage_is_set_the_record_of_its_tying_is_missing_and_pending_before()
+    {
+        var before = Good.Before<CloseUpInspected>().Without<CageSet>().Without<CageTied>();
+        Assert.Equal(Verdict.Pending, before.Verdict("tying.heats-certified"));
+        Assert.Equal(Verdict.Missing, before.Add(new CageSet(UnitCase.Unit, "CG-1", "F-1"), before.At.AddMinutes(-1)).Verdict("tying.heats-certified"));
+    }
 }

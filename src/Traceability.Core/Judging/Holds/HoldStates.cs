@@ -10,7 +10,8 @@ internal static class HoldStates
         var step = Steps.Now(kind, matter.File);
         var rule = HoldRules.Of(matter, kind);
         var open = Judge.Feeding(kind).Prepend(kind).SelectMany(k => findings.Where(f => f.Hold == k && !f.Allows))
-            .Concat(step is null && kind is not (HoldKind.Ship or HoldKind.Acceptance) ? findings.Where(f => Overrides.IsRejection(f.Requirement) && !f.Allows) : [])
+            // What contradicts counts for nothing: left out, it could be the one bad record, so it stands in the way until it is settled.
+            .Concat(step is null && kind is not (HoldKind.Ship or HoldKind.Acceptance) ? findings.Where(f => Overrides.IsOfEveryStep(f.Requirement) && !f.Allows) : [])
             .Select(f => new OpenItem(f.Requirement, f.Subject, f.Verdict, f.Reason, f.Clear)).ToList();
         var plant = matter.Profile?.Fact.Releases.Contains(kind) ?? true;
         var part = findings.FirstOrDefault(f => f.Hold == kind && Overrides.IsAgency(f.Requirement));

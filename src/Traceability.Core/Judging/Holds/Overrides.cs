@@ -12,8 +12,26 @@ public static class Overrides
     // As much as the record of an override takes of one item.
     private const int LongestKey = 300;
 
-    /// <summary>How an override names an open item that it goes over.</summary>
-    public static string Key(OpenItem item) => $"{item.Requirement} {item.Subject}" is var key && key.Length > LongestKey ? key[..LongestKey] : key;
+    /// <summary>
+    /// How an override names an open item that it goes over: "requirement subject", and in brackets the verdict where it is
+    /// worse than that a record is absent, so that what turned out worse is not gone over.
+    /// </summary>
+    public static string Key(OpenItem item) => Key(item, item.Verdict);
+
+    /// <summary>Whether what an override names goes over an item as it is now: it was named so, or worse.</summary>
+    internal static bool GoesOver(IReadOnlySet<string> named, OpenItem item) => item.Verdict switch
+    {
+        Verdict.NotMet => named.Contains(Key(item, Verdict.NotMet)),
+        Verdict.CannotTell => named.Contains(Key(item, Verdict.CannotTell)) || named.Contains(Key(item, Verdict.NotMet)),
+        _ => named.Contains(Key(item, Verdict.Missing)) || named.Contains(Key(item, Verdict.CannotTell)) || named.Contains(Key(item, Verdict.NotMet)),
+    };
+
+    private static string Key(OpenItem item, Verdict verdict)
+    {
+        var worse = verdict switch { Verdict.NotMet => " (not met)", Verdict.CannotTell => " (cannot tell)", _ => "" };
+        var key = $"{item.Requirement} {item.Subject}";
+        return (key.Length > LongestKey - worse.Length ? key[..(LongestKey - worse.Length)] : key) + worse;
+    }
 
     /// <summary>Whether no override opens what this requirement holds.</summary>
     public static bool None(string requirement) =>
@@ -22,6 +40,9 @@ public static class Overrides
     internal static bool IsLifting(string requirement) => requirement.StartsWith("strip.lift", StringComparison.Ordinal);
 
     internal static bool IsAgency(string requirement) => requirement.EndsWith(".agency", StringComparison.Ordinal);
+
+    /// <summary>Whether what this requirement finds stands in the way of every step, not of those after its hold alone.</summary>
+    internal static bool IsOfEveryStep(string requirement) => IsRejection(requirement) || string.Equals(requirement, Ship.Conflicts.Name, StringComparison.Ordinal);
 
     internal static bool IsRejection(string requirement) => string.Equals(requirement, Ship.NotRejected.Name, StringComparison.Ordinal);
 

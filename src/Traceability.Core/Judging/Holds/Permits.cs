@@ -34,5 +34,5 @@ internal sealed record Permit(Entry Entry, bool IsOverride, ReleaseScope? Scope,
 
     /// <summary>Open items it does not go over. A release was given on nothing open; what came since is later evidence.</summary>
     public IEnumerable<OpenItem> NotCovered(IEnumerable<OpenItem> open) =>
-        IsOverride ? open.Where(o => Overrides.None(o.Requirement) || !GoesOver.Contains(Overrides.Key(o))) : open;
+        IsOverride ? open.Where(o => Overrides.None(o.Requirement) || !Overrides.GoesOver(GoesOver, o)) : open;
 }

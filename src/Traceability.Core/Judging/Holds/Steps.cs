@@ -17,8 +17,11 @@ internal static class Steps
     {
         switch (kind)
         {
-            case HoldKind.Tying when file.Cage is { } cage:
-                return new(cage.At, cage.Id);
+            // What the tying hold asks is of the tied cage: its step puts that cage into a form.
+            case HoldKind.Tying when file.Entries.FirstOrDefault(e => IsInside(e, file, inspected: false)) is { } set:
+                return new(set.At, set.Source.Id);
+            case HoldKind.Tying when file.Entries.FirstOrDefault(e => IsInside(e, file, inspected: true)) is { } seen:
+                return new(seen.At, seen.Source.Id);
             case HoldKind.CloseUp when file.Last<PrePourInspected>() is { } closed:
                 return new(closed.At, closed.Id);
             case HoldKind.Pour or HoldKind.Place when file.Placements.Any():
@@ -47,6 +50,14 @@ internal static class Steps
         var back = file.Of<UnitReturned>().LastOrDefault();
         return file.Of<T>().Where(f => back is null || f.At.Compare(back.At) == TimeOrder.After);
     }
+
+    private static bool IsInside(Entry entry, UnitFile file, bool inspected) => entry.Fact.About == file.Unit && entry.Fact switch
+    {
+        CageSet set => !inspected && Subject.Cage(set.Cage) == file.CageSubject,
+        CageSwapped swapped => !inspected && Subject.Cage(swapped.CageIn) == file.CageSubject,
+        CloseUpInspected seen => inspected && Subject.Cage(seen.Cage) == file.CageSubject,
+        _ => false,
+    };
 
     private static (List<Step> Steps, bool Away) Shipments(UnitFile file)
     {

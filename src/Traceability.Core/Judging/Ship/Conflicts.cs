@@ -6,13 +6,15 @@ namespace Traceability.Core.Judging.Ship;
 
 /// <summary>
 /// No record that bears on the unit contradicts another or cannot be read. Needs: every record of the unit. A contradiction
-/// is settled by a person, with a correction or a withdrawal, never by leaving one out.
+/// is settled by a person, with a correction or a withdrawal, never by leaving one out. Until then no step may be taken.
 /// </summary>
 public sealed class Conflicts : IRequirement
 {
+    internal const string Name = "ship.records-agree";
+
     private static readonly Citation Source = new("Contradicting records are settled before shipping", SourceMark.CommonPractice);
 
-    public string Id => "ship.records-agree";
+    public string Id => Name;
     public HoldKind Hold => HoldKind.Ship;
     public string Title => "Records agree with each other";
     public IReadOnlyList<string> Limits => [];
