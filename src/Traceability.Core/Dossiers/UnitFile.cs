@@ -117,20 +117,28 @@ public sealed class UnitFile
     public Entry<UnitScheduled>? Scheduled => Once(() => Of<UnitScheduled>().LastOrDefault(s => s.Fact.About == Unit));
 
     /// <summary>The contract and mark it has now: as scheduled, allocated from stock or re-marked, whichever came last. Null for a stock unit.</summary>
-    public (string Contract, string Mark)? Assigned => Once(() =>
+    public (string Contract, string Mark)? Assigned => Assignments.Assigned;
+
+    /// <summary>The records by which it came under another contract than it was under before, by (time, record id).</summary>
+    public IReadOnlyList<Entry> ContractChanges => Assignments.Changes;
+
+    private ((string Contract, string Mark)? Assigned, IReadOnlyList<Entry> Changes) Assignments => Once(() =>
     {
-        (string, string)? assigned = Scheduled is { Fact: { Contract: { } contract } s } ? (contract, s.Mark) : null;
+        (string Contract, string Mark)? assigned = Scheduled is { Fact: { Contract: { } contract } s } ? (contract, s.Mark) : null;
+        var changes = new List<Entry>();
         foreach (var entry in Entries)
         {
-            assigned = entry.Fact switch
+            var now = entry.Fact switch
             {
                 UnitAllocated a when a.About == Unit => (a.Contract, a.Mark),
                 UnitRemarked r when r.About == Unit => (r.Contract, r.Mark),
                 _ => assigned,
             };
+            if (now?.Contract != assigned?.Contract) changes.Add(entry);
+            assigned = now;
         }
 
-        return assigned;
+        return (assigned, (IReadOnlyList<Entry>)changes);
     });
 
     public Entry<ContractOpened>? Contract =>

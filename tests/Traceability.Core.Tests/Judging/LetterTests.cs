@@ -106,4 +106,20 @@ public sealed class LetterTests
         Assert.Equal(Verdict.NotMet, weak.At(Accepted("strip.lifting"), 30).At(waiver, 1).Verdict("strip.lifting", "inserts"));
         Assert.Equal(Verdict.NotMet, Good.At(new UnitRejected(Unit, "cracked"), 30).At(Accepted("ship.not-rejected"), 40).Verdict("ship.not-rejected"));
     }
+
+    [Fact]
+    public void A_waiver_of_a_requirement_of_placing_covers_the_pour_of_the_batch_the_finding_is_about()
+    {
+        const string Rejected = "place.rejected-concrete";
+        var first = Good.The<PourPlaced>();
+        var begins = first.StartedAt.AddHours(30);
+        var ticket = Good.The<BatchTicketed>();
+        var other = ticket.Batch with { Ticket = ticket.Batch.Ticket + "7" };
+        var second = Good.Add(first with { Pour = "P-curb", StartedAt = begins, FinishedAt = begins.AddMinutes(20), Rows = [first.Rows[0] with { Batch = other }] }, begins.AddMinutes(25), "p-105")
+            .Add(new LoadRejected(other, "too old"), begins.AddMinutes(30));
+        AgencyWaived Waiver(DateTimeOffset from) => new([Unit], HoldKind.Place, from, from.AddHours(4), "L-31", Rejected);
+        var finding = second.Findings(Rejected).Single(f => f.Verdict == Verdict.NotMet);
+        Assert.Equal(Verdict.NotMet, second.At(Waiver(first.StartedAt.AddHours(-2)), -5).Verdict(Rejected, finding.Subject));
+        Assert.Equal(Verdict.Waived, second.At(Waiver(begins.AddHours(-2)), -5).Verdict(Rejected, finding.Subject));
+    }
 }

@@ -112,6 +112,26 @@ public sealed class PourTests
     }
 
     [Fact]
+    public void A_second_inspection_before_a_second_pour_does_not_speak_of_the_first_pour_and_without_one_the_second_pour_lacks_it()
+    {
+        const string Id = "pour.in-order";
+        var first = Good.The<PourPlaced>();
+        var begins = first.StartedAt.AddHours(5);
+        var curb = Good.Add(first with { Pour = "P-curb", StartedAt = begins, FinishedAt = begins.AddMinutes(20) }, begins.AddMinutes(25), "p-105");
+        UnitCase Inspected(double minutes) => curb.Add(Good.The<PrePourInspected>(), begins.AddMinutes(minutes), "p-103", "/test/inspection");
+        Assert.Equal(Verdict.Met, curb.Verdict(Id, first.Pour));
+        Assert.Equal(Verdict.Missing, curb.Verdict(Id, "P-curb"));
+        Assert.Contains($"between pour {first.Pour} and pour P-curb", curb.Finding(Id, "P-curb").Reason, StringComparison.Ordinal);
+        Assert.All(Inspected(-30).Findings(Id), f => Assert.Equal(Verdict.Met, f.Verdict));
+        Assert.Equal((Verdict.Met, Verdict.NotMet), (Inspected(10).Verdict(Id, first.Pour), Inspected(10).Verdict(Id, "P-curb")));
+        Assert.Equal(Verdict.CannotTell, Inspected(1.0 / 60).Verdict(Id, "P-curb"));
+        // Nor does an inspection after the first pour stand in for the one before it.
+        Assert.Equal(Verdict.NotMet, Inspected(-30).Without<PrePourInspected>().Add(Good.The<PrePourInspected>(), begins.AddMinutes(-30), "p-103").Verdict(Id, first.Pour));
+        // The steel of the curb is inspected again too, after the first form was closed.
+        Assert.Equal(Verdict.Met, Inspected(-30).Add(Good.The<CloseUpInspected>(), begins.AddMinutes(-60), "p-103").Verdict(Id, "close-up before closing"));
+    }
+
+    [Fact]
     public void Inspector_and_instruments_of_the_closed_form_are_valid()
     {
         Assert.Equal(Verdict.NotMet, Good.By<PrePourInspected>("p-104").Verdict("pour.inspector", "crew"));

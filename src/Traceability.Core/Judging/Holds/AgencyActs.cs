@@ -43,7 +43,7 @@ internal static class AgencyActs
     // The newest first: that is the one that counts where several stand.
     private static IEnumerable<AgencyAct> Releases(Matter matter, HoldKind hold, Step? step, List<string> why)
     {
-        foreach (var release in matter.File.Of<AgencyHoldReleased>().Where(r => r.Fact.About == matter.File.Unit && r.Fact.Hold == hold).Reverse())
+        foreach (var release in OfContract.Now<AgencyHoldReleased>(matter.File).Where(r => r.Fact.About == matter.File.Unit && r.Fact.Hold == hold).Reverse())
         {
             var endings = Endings.Of(matter, hold, release.Whole, null, release.Fact.ValidUntil);
             var stand = step is { } taken ? Stand.At(release.At, endings, taken.At) : Stand.Now(matter, endings);
@@ -87,7 +87,7 @@ internal static class AgencyActs
             }
         }
 
-        foreach (var other in matter.File.Of<AgencyWaived>().Where(w => w.Fact.Requirement is null && w.Fact.Hold != hold && Waiver.Names(w.Fact, matter.File.Unit)))
+        foreach (var other in OfContract.Now<AgencyWaived>(matter.File).Where(w => w.Fact.Requirement is null && w.Fact.Hold != hold && Waiver.Names(w.Fact, matter.File.Unit)))
             why.Add($"The agency's letter {other.Fact.Letter} waives the {HoldRules.Words(other.Fact.Hold)} hold, not this one.");
     }
 }

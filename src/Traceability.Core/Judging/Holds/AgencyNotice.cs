@@ -12,7 +12,7 @@ internal static class AgencyNotice
 {
     public static IEnumerable<AgencyAct> Of(Matter matter, HoldRule rule, Step? step, List<string> why)
     {
-        foreach (var present in matter.File.Entries.Where(e => Present(e, matter.File.Unit, rule.Hold)).Reverse())
+        foreach (var present in matter.File.Entries.Where(e => Present(e, matter.File.Unit, rule.Hold) && OfContract.Now(matter.File, e)).Reverse())
         {
             var (begins, ends) = Day(present.At.At);
             if (step is { } taken ? taken.At.At >= begins && taken.At.At < ends : matter.HasCome(begins) && !matter.HasCome(ends))
@@ -21,7 +21,7 @@ internal static class AgencyNotice
         }
 
         var due = TimeSpan.FromTicks((long)Math.Min((rule.NoticeHours?.Value ?? 0) * TimeSpan.TicksPerHour, long.MaxValue / 2));
-        foreach (var notice in matter.File.Of<NoticeGiven>().Where(n => n.Fact.Hold == rule.Hold && n.Fact.Units.Any(u => Subject.Unit(u) == matter.File.Unit)).Reverse())
+        foreach (var notice in OfContract.Now<NoticeGiven>(matter.File).Where(n => n.Fact.Hold == rule.Hold && n.Fact.Units.Any(u => Subject.Unit(u) == matter.File.Unit)).Reverse())
         {
             var said = $"{notice.Fact.Document} of {HoldRules.Time(notice.At.At)} for {HoldRules.Time(notice.Fact.StepAt)}";
             var (begins, ends) = Day(notice.Fact.StepAt);

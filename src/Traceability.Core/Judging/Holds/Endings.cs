@@ -5,8 +5,8 @@ using Traceability.Core.Records;
 namespace Traceability.Core.Judging.Holds;
 
 /// <summary>
-/// Everything that ends a release of a hold: undoing, what it covers no longer being there, a return or rejection of the
-/// unit, always; time, rain, a moved cage, a new revision and a quarantined lot where the profile's rule lists them.
+/// Everything that ends a release of a hold: undoing, what it covers no longer being there, a return, a rejection or another
+/// contract of the unit, always; time, rain, a moved cage, a new revision and a quarantined lot where the profile's rule lists them.
 /// </summary>
 internal static class Endings
 {
@@ -41,6 +41,8 @@ internal static class Endings
 
     private static IEnumerable<Ending> Gone(Matter matter, HoldKind kind)
     {
+        foreach (var change in matter.File.ContractChanges)
+            yield return new(Known(change), EndedBy.Scope, $"the unit came under another contract on {HoldRules.Time(change.At.At)}", change.Source.Id);
         foreach (var entry in matter.File.Entries)
         {
             switch (entry.Fact)

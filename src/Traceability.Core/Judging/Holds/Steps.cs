@@ -26,7 +26,7 @@ internal static class Steps
                 return new(closed.At, closed.Id);
             case HoldKind.Pour or HoldKind.Place when file.Placements.Any():
                 // The first concrete in the unit, whichever pour was reported first.
-                return file.Placements.Select(p => new Step(p.Pour.Clocked(p.Pour.Fact.StartedAt), p.Pour.Id)).OrderBy(p => p.At.At).ThenBy(p => p.Record).First();
+                return First(file.Placements.Select(p => p.Pour));
             case HoldKind.Strip when file.Of<UnitStripped>().FirstOrDefault() is { } stripped:
                 return new(stripped.At, stripped.Id);
             case HoldKind.Ship:
@@ -35,6 +35,22 @@ internal static class Steps
                 return null;
         }
     }
+
+    /// <summary>
+    /// The placing that a finding is about: of the batch that its subject names, or that the named sample is of, and else the
+    /// first concrete in the unit.
+    /// </summary>
+    public static Step? Placing(string subject, UnitFile file)
+    {
+        var words = subject.Split(' ');
+        var batches = file.Placements.Select(p => p.Row.Batch.Subject).Where(b => words.Contains(b.Key))
+            .Concat(file.Of<SampleTested>().Where(s => words.Contains(s.Fact.About.Key)).Select(s => s.Fact.Batch.Subject)).ToHashSet();
+        var own = file.Placements.Where(p => batches.Contains(p.Row.Batch.Subject) || words.Contains(p.Pour.Fact.About.Key)).ToList();
+        return own.Count > 0 ? First(own.Select(p => p.Pour)) : Now(HoldKind.Place, file);
+    }
+
+    private static Step First(IEnumerable<Entry<PourPlaced>> pours) =>
+        pours.Select(p => new Step(p.Clocked(p.Fact.StartedAt), p.Id)).OrderBy(p => p.At.At).ThenBy(p => p.Record).First();
 
     /// <summary>Shipments that a return ended: they cannot be released any more, and one without a release stays a breach.</summary>
     public static IEnumerable<Step> Before(HoldKind kind, UnitFile file)

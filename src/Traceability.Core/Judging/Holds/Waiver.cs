@@ -24,7 +24,7 @@ internal sealed record Waiver(AgencyWaived Fact, Entry Entry)
             && (w.Hold == finding.Hold || (w.Hold > finding.Hold && Steps.Now(finding.Hold, matter.File) is not null)));
 
     private static IEnumerable<Waiver> Of(Matter matter, Func<AgencyWaived, bool> which) =>
-        matter.File.Of<AgencyWaived>().Where(w => which(w.Fact) && Names(w.Fact, matter.File.Unit))
+        OfContract.Now<AgencyWaived>(matter.File).Where(w => which(w.Fact) && Names(w.Fact, matter.File.Unit))
             .OrderByDescending(w => w.Fact.Until).ThenBy(w => w.Id).Select(w => new Waiver(w.Fact, w.Whole));
 
     public static bool Names(AgencyWaived waived, Subject unit) => waived.Units.Any(u => Subject.Unit(u) == unit);

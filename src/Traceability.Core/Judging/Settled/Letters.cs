@@ -21,7 +21,7 @@ internal static class Letters
     private static Finding? Accepted(Matter matter, Finding finding)
     {
         var file = matter.File;
-        if (file.Of<AgencyAccepted>().LastOrDefault(a => a.Fact.About == file.Unit && Names(a.Fact.Accepts, finding)) is { } letter)
+        if (OfContract.Now<AgencyAccepted>(file).LastOrDefault(a => a.Fact.About == file.Unit && Names(a.Fact.Accepts, finding)) is { } letter)
         {
             return By(finding, Verdict.NotMetAccepted, letter.Whole,
                 $"Accepted by the agency, letter {letter.Fact.Letter} of {letter.Fact.AcceptedOn:yyyy-MM-dd}{Recorded(letter.Person)}{Conditions(letter.Fact.Conditions)}.");
@@ -38,7 +38,7 @@ internal static class Letters
         var not = new List<string>();
         foreach (var waiver in Waiver.Of(matter, finding))
         {
-            var step = Steps.Now(waiver.Fact.Hold, matter.File);
+            var step = waiver.Fact.Hold == HoldKind.Place ? Steps.Placing(finding.Subject, matter.File) : Steps.Now(waiver.Fact.Hold, matter.File);
             switch (waiver.Covers(matter, step, evenAfterwards: true))
             {
                 case Coverage.Yes:

@@ -1,18 +1,21 @@
 using Traceability.Core.Dossiers;
 using Traceability.Core.Events;
+using Traceability.Core.Judging.Holds;
 using Traceability.Core.Records;
 
 namespace Traceability.Core.Judging.Settled;
 
 /// <summary>
 /// Whether the approval of a nonconformance accepts what is not met: it is this unit's, its newest disposition is use as is
-/// or repair and was what the letter approved, and a structural matter or domestic steel has the letter it needs.
+/// or repair and was what the letter approved, a structural matter or domestic steel has the letter it needs, and an agency's
+/// letter is of the contract the unit is under now.
 /// </summary>
 internal static class Nonconformances
 {
     public static bool Accepts(UnitFile file, Entry<NonconformanceApproved> approval, Finding finding)
     {
         var raised = file.Of<NonconformanceRaised>().Where(r => r.Fact.About == approval.Fact.About).ToList();
+        if (approval.Fact.By == Approver.Agency && !OfContract.Now(file, approval.Whole)) return false;
         if (!raised.Exists(r => r.Fact.Units.Any(u => Subject.Unit(u) == file.Unit))) return false;
         if (raised.Exists(r => r.Fact.Structural) && approval.Fact.By == Approver.QualityEngineer) return false;
         if (finding.Requirement.Contains(".domestic", StringComparison.Ordinal) && approval.Fact.By != Approver.Agency) return false;

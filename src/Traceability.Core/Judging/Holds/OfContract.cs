@@ -1,0 +1,19 @@
+using Traceability.Core.Dossiers;
+using Traceability.Core.Events;
+using Traceability.Core.Records;
+
+namespace Traceability.Core.Judging.Holds;
+
+/// <summary>
+/// What an agency did counts for the contract the unit was under then. Under another contract another agency answers, or the
+/// same one to other terms, and it acts anew.
+/// </summary>
+internal static class OfContract
+{
+    /// <summary>Whether it came after the unit's last change of contract. Where the clocks cannot tell, it did not.</summary>
+    public static bool Now(UnitFile file, Entry act) =>
+        file.ContractChanges is not [.., var last] || act.At.Compare(last.At) == TimeOrder.After;
+
+    /// <summary>The facts of one type that came after the unit's last change of contract.</summary>
+    public static IEnumerable<Entry<T>> Now<T>(UnitFile file) where T : IFact => file.Of<T>().Where(f => Now(file, f.Whole));
+}
