@@ -4,10 +4,14 @@ using Traceability.Core.Records;
 
 namespace Traceability.Core.Integrity;
 
-/// <summary>A finding that a change of a record turned from not met into one that allows the step.</summary>
-public sealed record Turned(string Unit, string Requirement, string Subject, Verdict Before, Verdict After)
+/// <summary>A finding that was not met and that a change of a record made into something better, or made disappear.</summary>
+/// <param name="After">The verdict afterwards; null when nothing is found of it any more.</param>
+public sealed record Turned(string Unit, string Requirement, string Subject, Verdict Before, Verdict? After)
 {
-    /// <summary>Findings that were not met, or that nobody could tell, and allow the step afterwards.</summary>
+    /// <summary>
+    /// Findings that were not met, or that nobody could tell, and are neither afterwards. A finding that is gone or merely
+    /// missing counts too: what makes bad evidence vanish opens the way for good.
+    /// </summary>
     public static IReadOnlyList<Turned> Between(Judgement before, Judgement after)
     {
         var now = after.Findings.ToLookup(f => (f.Requirement, f.Subject));
@@ -15,8 +19,8 @@ public sealed record Turned(string Unit, string Requirement, string Subject, Ver
         [
             .. before.Findings.Where(f => f.Verdict is Verdict.NotMet or Verdict.CannotTell)
                 .Select(was => (Was: was, Now: now[(was.Requirement, was.Subject)].ToList()))
-                .Where(x => x.Now.Count > 0 && x.Now.TrueForAll(f => f.Allows))
-                .Select(x => new Turned(before.Unit.Id, x.Was.Requirement, x.Was.Subject, x.Was.Verdict, x.Now[0].Verdict)).Distinct(),
+                .Where(x => !x.Now.Exists(f => f.Verdict is Verdict.NotMet or Verdict.CannotTell))
+                .Select(x => new Turned(before.Unit.Id, x.Was.Requirement, x.Was.Subject, x.Was.Verdict, x.Now.Count == 0 ? null : x.Now[0].Verdict)).Distinct(),
         ];
     }
 
@@ -31,7 +35,7 @@ public sealed record Turned(string Unit, string Requirement, string Subject, Ver
             _ => throw new ArgumentException("it changes no record", nameof(change)),
         };
         return new(IntegrityKind.TurnedByChange,
-            $"A {word} by {change.Person ?? "nobody named"}, {(second is null ? "without a second approver" : $"approved by {second}")}, turned not met into met: {string.Join("; ", turned.Take(4).Select(t => $"{t.Requirement} of {t.Subject}"))}{(turned.Count > 4 ? $" and {turned.Count - 4} more" : "")}. Reason given: {reason}",
+            $"A {word} by {change.Person ?? "nobody named"}, {(second is null ? "without a second approver" : $"approved by {second}")}, took away what was not met: {string.Join("; ", turned.Take(4).Select(t => $"{t.Requirement} of {t.Subject}"))}{(turned.Count > 4 ? $" and {turned.Count - 4} more" : "")}. Reason given: {reason}",
             change.Person, change.OccurredAt.At, [record, change.Id], Records.Subject.Unit(turned[0].Unit));
     }
 }

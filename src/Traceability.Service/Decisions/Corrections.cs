@@ -49,9 +49,11 @@ public sealed class Corrections(DecisionRoom room)
                 foreach (var unit in units) turned.AddRange(Turned.Between((await sitting.JudgeAsync(unit, cancel, before)).Judgement, (await sitting.JudgeAsync(unit, cancel)).Judgement));
             }
 
-            if ((turned.Count > 0 || units.Count > MostJudged) && change.SecondApprover is null)
+            if ((turned.Count > 0 || units.Count > MostJudged || IsBadNews(record.Fact)) && change.SecondApprover is null)
                 return Decided.Refused(409, "second-approver", "A second person has to approve this",
-                    (units.Count > MostJudged ? $"This record bears on more than {MostJudged} units." : $"This turns not met into met: {string.Join("; ", turned.Take(5).Select(t => $"{t.Requirement} of {t.Subject}"))}.")
+                    (units.Count > MostJudged ? $"This record bears on more than {MostJudged} units."
+                        : turned.Count > 0 ? $"This takes away what is not met: {string.Join("; ", turned.Take(5).Select(t => $"{t.Requirement} of {t.Subject}"))}."
+                        : $"This record reports bad news ({record.Type}).")
                     + " Send secondApprover, who is not of production, and secondPin.", ("turns", turned));
             return new(new { record = change.Record, change = written.RecordId, position = written.Position, units = units.Count, turns = turned }, null);
         }, cancel, change.SecondApprover is null ? null : new Approval(change.SecondApprover, change.SecondPin));
@@ -66,13 +68,19 @@ public sealed class Corrections(DecisionRoom room)
         return permission.Allows(Roles(user), own: author == user.PersonId()) ? null : permission.Refusal(user);
     }
 
-    // A decision rests on every record that its judgement was made from.
+    // Without these a unit may stand better although no finding of its own was not met.
+    private static bool IsBadNews(IFact? fact) => fact is NonconformanceRaised or UnitDamaged or UnitRejected or AgencyRejected or LotQuarantined or LoadRejected
+        or ExceptionNoted or InstrumentFoundOut or DisplacementSeen or DrawingSuperseded or WeatherRead { RainedIn: true };
+
+    // A decision rests on every record that its judgement was made from; what was certified to somebody outside rests on all before it.
     private static async Task<string?> RestingAsync(Sitting sitting, Record record, IReadOnlyList<Subject> units, CancellationToken cancel)
     {
         foreach (var unit in units)
         {
             var file = Assemble.Unit(await Linking.DossierStore.LoadAsync(sitting.Connection, unit, null, cancel));
-            if (file.Entries.FirstOrDefault(e => (e.Fact as IRelease)?.Basis.Position >= record.Position || (e.Fact as HoldOverridden)?.Basis.Position >= record.Position) is { } decision)
+            if (file.Entries.FirstOrDefault(e => (e.Fact as IRelease)?.Basis.Position >= record.Position || (e.Fact as HoldOverridden)?.Basis.Position >= record.Position
+                || (e.Fact as NonconformanceDisposed)?.Basis?.Position >= record.Position
+                || (e.Fact is RecordPacketIssued or SupplementIssued or LoadCertificateIssued && e.Source.Position >= record.Position)) is { } decision)
                 return $"decision {decision.Source.Id} on unit {unit.Id} was taken on it";
         }
 

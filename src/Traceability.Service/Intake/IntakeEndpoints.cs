@@ -123,6 +123,11 @@ public sealed class FactIntake(IHandover handover, Register register, TimeProvid
         if (sent.Person is null) return WhoMay.NotDecidedSo(fact, null);
         if (register.Person(sent.Person) is not { } person) return $"person {sent.Person} is not in the register";
         if (person.LapsedAt is { } lapsed && lapsed <= sent.Time) return $"the roles of {person.Id} lapsed before it happened";
+        // The agency's inspector speaks at the agency's own device or signed on; the plant's stations cannot lend them their voice.
+        if (person.Roles.Contains(Roles.AgencyInspector) && !device.Roles.Contains(Roles.AgencyInspector))
+            return $"{person.Id} is the agency's inspector, and device {device.Id} is not the agency's";
+        if (fact is RecordCorrected { SecondApprover: not null } or RecordWithdrawn { SecondApprover: not null })
+            return "a second approval is given signed on, with the approver's PIN, not from a station";
         return WhoMay.Records(type, person.Roles) ? WhoMay.NotDecidedSo(fact, person) : $"{person.Id} does not have the role {string.Join(" or ", type.Roles)}";
     }
 

@@ -137,6 +137,17 @@ public sealed class IntegrityTests
     }
 
     [Fact]
+    public void A_change_that_makes_bad_evidence_vanish_takes_away_what_was_not_met_as_much_as_one_that_makes_it_good()
+    {
+        var low = UnitCase.Good.Change<CylinderBroken>(b => b.Cylinder.StartsWith("ST", StringComparison.Ordinal) ? b with { LoadLbf = UnitCase.R("12000") } : b);
+        Assert.Equal(Verdict.NotMet, low.Verdict("strip.strength"));
+
+        var gone = low.Without<CylinderBroken>(b => b.Cylinder.StartsWith("ST", StringComparison.Ordinal));
+
+        Assert.Contains(Turned.Between(low.Judge(), gone.Judge()), t => t is { Requirement: "strip.strength", Before: Verdict.NotMet, After: Verdict.Missing });
+    }
+
+    [Fact]
     public void Overrides_and_breaches_are_listed_apart_and_a_step_without_a_release_is_a_breach()
     {
         Record Over(bool breach) => Entry(new HoldOverridden("U-1", HoldKind.Pour, "noon crane", "p-102", ["pour.dimensions unit:U-1"], breach, HoldCase.Basis), Noon, source: "/service/decisions");

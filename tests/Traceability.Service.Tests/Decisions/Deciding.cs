@@ -53,10 +53,10 @@ public sealed class Deciding : IAsyncLifetime
 
     private Task<long> RecordsAsync() => _host.ScalarAsync("select count(*) from trace.record");
 
-    private static StoryFact FromOffice(IFact fact, DateTimeOffset at) => new(CloudEvent.Read(JsonSerializer.SerializeToUtf8Bytes(new
+    private static StoryFact FromOffice(IFact fact, DateTimeOffset at, string? person = null) => new(CloudEvent.Read(JsonSerializer.SerializeToUtf8Bytes(new
     {
         specversion = "1.0", id = Guid.NewGuid().ToString(), source = Plant.Office.Source, type = FactCatalog.Of(fact).Type, time = at.ToString("O", System.Globalization.CultureInfo.InvariantCulture),
-        person = Plant.QualityEngineer.Id, data = FactCatalog.Write(fact),
+        person = person ?? Plant.QualityEngineer.Id, data = FactCatalog.Write(fact),
     })), Plant.Office.Device, at, false);
 
     /// <summary>A story told up to a moment, the clock set to it.</summary>
@@ -209,6 +209,38 @@ public sealed class Deciding : IAsyncLifetime
         Assert.Equal((HttpStatusCode.Conflict, "/problems/decision-rests"), (refused.Status, refused.Answer.GetProperty("type").GetString()));
         // To the worse it needs no second approver.
         Assert.Equal(HttpStatusCode.Created, (await PostAsync(_engineer, "withdrawals", Ask(Plant.QualityEngineer))).Status);
+    }
+
+    [Fact]
+    public async Task Who_withdraws_bad_news_does_not_do_it_alone()
+    {
+        var story = PlantStory.RigidFrame(71, 1, PlantStory.StartFor(1, Now));
+        var unit = await TellAsync(story, story.Releases[0].At);
+        var raised = FromOffice(new NonconformanceRaised("NC-9", [unit], NonconformanceClass.Minor, false, "Honeycomb at the foot"), story.Releases[0].At);
+        await _host.SendAsync([raised]);
+        object Ask(Worker? second) => new { record = raised.Event.RecordId, withdrawnVersion = 1, reason = "raised by mistake", pin = Pin(Plant.QualityEngineer), secondApprover = second?.Id, secondPin = second is null ? null : Pin(second) };
+
+        var alone = await PostAsync(_engineer, "withdrawals", Ask(null));
+
+        Assert.Equal((HttpStatusCode.Conflict, "/problems/second-approver"), (alone.Status, alone.Answer.GetProperty("type").GetString()));
+        Assert.Equal(HttpStatusCode.Created, (await PostAsync(_engineer, "withdrawals", Ask(Plant.Inspector))).Status);
+    }
+
+    [Fact]
+    public async Task A_station_of_the_plant_can_neither_speak_as_the_agencys_inspector_nor_give_a_second_approval()
+    {
+        var story = PlantStory.RigidFrame(72, 1, PlantStory.StartFor(1, Now));
+        var unit = await TellAsync(story, story.Releases[0].At);
+        var agency = new Worker("agency-2", "Agency inspector", [Roles.AgencyInspector]);
+        await _host.Services.GetRequiredService<Register>().SaveAsync([Register.NewPerson(agency.Id, agency.Duty, "password of this test", "161803", agency.Roles)], CancellationToken.None);
+        var scheduled = story.Facts.First(f => f.Event.Type == FactCatalog.Of<UnitScheduled>().Type).Event;
+
+        await _host.SendAsync([
+            FromOffice(new AgencyHoldReleased(unit, HoldKind.Pour), story.Releases[0].At, agency.Id),
+            FromOffice(new RecordCorrected(scheduled.RecordId, 1, scheduled.Type, scheduled.Data, "approved, they say", null, Plant.Inspector.Id), story.Releases[0].At)]);
+
+        Assert.Equal(2, await _host.ScalarAsync("select count(*) from trace.quarantine where cleared_at is null"));
+        Assert.Equal(0, await _host.ScalarAsync("select count(*) from trace.record where type in ('agency-hold.released.v1', 'record.corrected.v1')"));
     }
 
     [Fact]

@@ -23,9 +23,9 @@ internal sealed class OneCorrectionTooMany(Scene scene) : Mistyped(scene, "BC-00
 
     protected override void Correct(CloudEvent sent, CloseUpInspected right)
     {
-        Scene.Office(Corrected, Correction(sent, right));
+        Scene.Office(Corrected, Correction(sent, right) with { SecondApprover = null });
         var other = right with { Covers = [right.Covers[0] with { CoverIn = R("2 3/16") }, .. right.Covers.Skip(1)] };
-        var second = Scene.Send(Plant.Office, Plant.DeputyEngineer, Corrected.AddMinutes(7), Correction(sent, other) with { SecondApprover = Plant.QualityEngineer.Id });
-        Scene.Office(Corrected.AddMinutes(85), new RecordWithdrawn(second.RecordId, 1, "Made while the other correction was on its way; that one is right.", Plant.DeputyEngineer.Id));
+        var second = Scene.Send(Plant.Office, Plant.DeputyEngineer, Corrected.AddMinutes(7), Correction(sent, other) with { SecondApprover = null });
+        Scene.Office(Corrected.AddMinutes(85), new RecordWithdrawn(second.RecordId, 1, "Made while the other correction was on its way; that one is right."));
     }
 }
