@@ -8,7 +8,7 @@ public enum Awaited
 {
     /// <summary>The quality engineer says what becomes of it.</summary>
     Disposition,
-    /// <summary>The engineer of record's letter, or the agency's: it is structural.</summary>
+    /// <summary>The engineer of record's letter, or the agency's: it is structural or major.</summary>
     Letter,
     Repair,
     Closing,
@@ -31,21 +31,21 @@ public sealed record NonconformanceState(
     private static NonconformanceState Of(UnitFile file, Subject about, List<Entry<NonconformanceRaised>> raised)
     {
         var first = raised[0];
-        var structural = raised.Exists(r => r.Fact.Structural);
+        var needsEngineer = raised.Exists(r => r.Fact.NeedsEngineer());
         var disposed = file.Of<NonconformanceDisposed>().LastOrDefault(d => d.Fact.About == about);
         var kept = disposed?.Fact.Disposition is DispositionKind.UseAsIs or DispositionKind.Repair;
-        // The letter that a structural matter needs; else the disposition itself allows the repair.
+        // The letter that a structural or major matter needs; else the disposition itself allows the repair.
         var letter = file.Of<NonconformanceApproved>().Where(a => a.Fact.About == about && a.Fact.By != Approver.QualityEngineer)
             .Select(a => (Moment?)a.Clocked(a.Fact.ApprovedAt)).OrderBy(a => a!.Value.At).FirstOrDefault();
-        var allowed = structural ? letter : disposed?.At;
+        var allowed = needsEngineer ? letter : disposed?.At;
         var repairs = file.Of<UnitRepaired>().Where(r => r.Fact.Nonconformance == first.Fact.Nonconformance).ToList();
         var closed = file.Of<NonconformanceClosed>().Any(c => c.Fact.About == about);
         var awaited = closed ? Awaited.Nothing
             : disposed is null ? Awaited.Disposition
-            : structural && kept && letter is null ? Awaited.Letter
+            : needsEngineer && kept && letter is null ? Awaited.Letter
             : disposed.Fact.Disposition is DispositionKind.Repair or DispositionKind.Rework && repairs.Count == 0 ? Awaited.Repair
             : Awaited.Closing;
-        return new(first.Fact.Nonconformance, first.At.At, raised.Max(r => r.Fact.Class), structural, first.Fact.Description, disposed?.Fact.Disposition, awaited,
+        return new(first.Fact.Nonconformance, first.At.At, raised.Max(r => r.Fact.Class), raised.Exists(r => r.Fact.Structural), first.Fact.Description, disposed?.Fact.Disposition, awaited,
             repairs.Exists(r => allowed is not { } from || from.Compare(r.Clocked(r.Fact.BeganAt)) != TimeOrder.Before));
     }
 }

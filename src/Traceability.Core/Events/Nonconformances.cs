@@ -19,6 +19,9 @@ public sealed record NonconformanceRaised(
 {
     public Subject About => Subject.Nonconformance(Nonconformance);
 
+    /// <summary>Whether it is structural or major: more than the quality engineer alone decides.</summary>
+    public bool NeedsEngineer() => Structural || Class == NonconformanceClass.Major;
+
     public IEnumerable<Link> Links() => Units.Select(u => Link.JudgedBy(Subject.Unit(u), About));
 }
 

@@ -13,8 +13,9 @@ namespace Traceability.Core.Judging;
 /// <param name="CuredWithUnit">Only cylinders that cured with the unit stand for it.</param>
 /// <param name="Step">The step the set has to come before; null while it was not taken.</param>
 /// <param name="StepWords">"the unit was stripped".</param>
+/// <param name="StandardCured">Only standard-cured cylinders are an acceptance test; cured in the field they are for stripping and strength in place. ASTM C31/C31M-24b, 4 (published).</param>
 /// <param name="AgeDays">Age the breaks are due at, days, with <paramref name="AgeWindowHours"/>; null when any age serves.</param>
-internal sealed record SetDemand(decimal RequiredPsi, int Cylinders, bool CuredWithUnit, Moment? Step, string StepWords, decimal? AgeDays = null, decimal? AgeWindowHours = null);
+internal sealed record SetDemand(decimal RequiredPsi, int Cylinders, bool CuredWithUnit, Moment? Step, string StepWords, decimal? AgeDays = null, decimal? AgeWindowHours = null, bool StandardCured = false);
 
 /// <summary>
 /// The cylinders of one purpose from one sample, judged. A break that cannot be used (diameters apart, tester or machine not
@@ -76,6 +77,7 @@ internal sealed record CylinderSet(Verdict Verdict, string Reason, string Observ
         if (matter.Certified(broken.Person, Certification.StrengthTestingTechnician, broken.At) is { Valid: false } tester) doubts.Add(tester.Words);
         if (matter.InCalibration(fact.Machine, broken.At.At, errorPct) is { Valid: false } machine) doubts.Add(machine.Words);
         if (demand.CuredWithUnit && cylinder.Curing != CuringPlace.WithUnit) doubts.Add("it did not cure with the unit");
+        if (demand.StandardCured && cylinder.Curing != CuringPlace.Standard) doubts.Add("it was not standard-cured");
         if (demand is { AgeDays: { } days, AgeWindowHours: { } window } && !TestAge.IsAt(sample.Clocked(sample.Fact.MouldedAt).At, broken.At.At, days * 24, window))
             doubts.Add($"broken at {Matter.Text(decimal.Round(TestAge.Hours(sample.Clocked(sample.Fact.MouldedAt).At, broken.At.At) / 24, 2))} d, outside {Matter.Text(days)} d +-{Matter.Text(window)} h");
         var tooYoung = demand is { AgeDays: { } age, AgeWindowHours: { } early } && TestAge.Hours(sample.Clocked(sample.Fact.MouldedAt).At, broken.At.At) < age * 24 - early;

@@ -25,7 +25,7 @@ public sealed class Matter
         Profile = file.Profile;
         _limits = (Profile?.Fact.Limits ?? []).ToDictionary(l => l.Key, StringComparer.Ordinal);
         _plan = (Profile?.Fact.PlanLimits ?? []).Where(l => !contractAlone || !_limits.ContainsKey(l.Key)).ToDictionary(l => l.Key, StringComparer.Ordinal);
-        _plantsAlone = contractAlone ? [.. _limits.Values.Where(l => l.Rank == LimitRank.PlantPlan).Concat(_plan.Values).Select(l => l.Source)] : [];
+        _plantsAlone = [.. _limits.Values.Where(l => l.Rank == LimitRank.PlantPlan).Concat(_plan.Values).Select(l => l.Source)];
         _product = LimitKeys.Product(file.Drawing?.Fact.Product ?? "");
     }
 
@@ -104,7 +104,7 @@ public sealed class Matter
     public bool Judges(IRequirement requirement) => !_contractAlone || !requirement.PlantOnly;
 
     /// <summary>A finding as a contract sees it: missing a limit that the plant alone set itself is no failure of the contract.</summary>
-    public Finding ByContract(Finding finding) => finding.Limit.Length > 0 && finding.Verdict != Verdict.Met && _plantsAlone.Contains(finding.Source)
+    public Finding ByContract(Finding finding) => _contractAlone && finding.Verdict != Verdict.Met && IsPlants(finding)
         ? finding with
         {
             Verdict = Verdict.NotApplicable,
@@ -116,6 +116,9 @@ public sealed class Matter
             Due = null,
         }
         : finding;
+
+    /// <summary>Whether a finding's limit is one that the plant set itself, and no document of the contract.</summary>
+    public bool IsPlants(Finding finding) => finding.Limit.Length > 0 && _plantsAlone.Contains(finding.Source);
 
     /// <summary>A finding against a limit: cites it, prints it, says how the observed value was rounded.</summary>
     public Finding Against(IRequirement requirement, string subject, Limit limit, bool met, string reason, string observed) =>
@@ -183,11 +186,15 @@ public sealed class Matter
                 : new(false, $"{instrument} was not in calibration on {day:yyyy-MM-dd}", all[^1].Id);
         }
 
+        // Two things of one day have no order: found out on the day of the use, it may have been used before.
+        if (largestErrorPct is { } most && all.Find(c => c.Fact.CalibratedOn == day && c.Fact.AsFoundErrorPct is { } error && Math.Abs(error.Value) > most) is { } sameDay)
+            return new(false, $"{instrument} was found {sameDay.Fact.AsFoundErrorPct!.Value.Text} % out on {day:yyyy-MM-dd}, the day it was used", sameDay.Id);
+
         // Whatever finds the instrument out puts every result since the last good calibration in doubt.
         var next = all.FirstOrDefault(c => c.Fact.CalibratedOn > valid.Fact.CalibratedOn || (c.Fact.CalibratedOn == valid.Fact.CalibratedOn && c.Id.CompareTo(valid.Id) > 0));
         if (largestErrorPct is { } largest && next?.Fact.AsFoundErrorPct is { } asFound && Math.Abs(asFound.Value) > largest)
             return new(false, $"{instrument} was found {asFound.Text} % out on {next.Fact.CalibratedOn:yyyy-MM-dd}; results since {valid.Fact.CalibratedOn:yyyy-MM-dd} are in doubt", next.Id);
-        var found = File.Of<InstrumentFoundOut>().Where(f => f.Fact.Instrument == instrument && f.Fact.FoundOn > valid.Fact.CalibratedOn && (next is null || f.Fact.FoundOn <= next.Fact.CalibratedOn))
+        var found = File.Of<InstrumentFoundOut>().Where(f => f.Fact.Instrument == instrument && (f.Fact.FoundOn > valid.Fact.CalibratedOn || f.Fact.FoundOn == day) && (next is null || f.Fact.FoundOn <= next.Fact.CalibratedOn))
             .OrderBy(f => f.Fact.FoundOn).FirstOrDefault();
         if (found is not null)
             return new(false, $"{instrument} was found {found.Fact.ErrorPct.Text} % out on {found.Fact.FoundOn:yyyy-MM-dd}; results since {valid.Fact.CalibratedOn:yyyy-MM-dd} are in doubt", found.Id);

@@ -4,7 +4,7 @@ using Traceability.Core.Records;
 namespace Traceability.Service.Decisions;
 
 /// <summary>
-/// Disposition of a nonconformance by the quality engineer. A structural repair or use as is needs the engineer of record's
+/// Disposition of a nonconformance by the quality engineer. Repair or use as is of a structural or major one needs the engineer of record's
 /// letter first: attached to the nonconformance, or as the recorded approval.
 /// </summary>
 public sealed class Dispositions(DecisionRoom room)
@@ -18,13 +18,14 @@ public sealed class Dispositions(DecisionRoom room)
         var subject = Subject.Nonconformance(id!);
         return room.SitAsync(person, pin, async sitting =>
         {
-            if ((await Documents.AboutAsync<NonconformanceRaised>(sitting.Connection, subject, cancel)).LastOrDefault() is not { } raised)
+            var all = await Documents.AboutAsync<NonconformanceRaised>(sitting.Connection, subject, cancel);
+            if (all.LastOrDefault() is not { } raised)
                 return Decided.Refused(404, "nonconformance-unknown", "No such nonconformance", $"nonconformance: '{id}' was not raised here.");
             if ((await Documents.AboutAsync<NonconformanceClosed>(sitting.Connection, subject, cancel)).Count > 0)
                 return Decided.Refused(409, "nonconformance-closed", "The nonconformance is closed", $"'{id}' was closed. Raise a new one.");
             if (letter is not null) await Documents.AttachAsync(sitting, subject, letter, cancel);
-            else if (raised.Structural && kind is DispositionKind.Repair or DispositionKind.UseAsIs && !await HasLetterAsync(sitting, subject, cancel))
-                return Decided.Refused(409, "engineer-of-record", "The engineer of record's letter comes first", $"'{id}' is structural: {(kind == DispositionKind.Repair ? "a repair" : "use as is")} needs the letter of the engineer of record. Attach it, or send it as letter with this decision.");
+            else if (all.Any(r => r.NeedsEngineer()) && kind is DispositionKind.Repair or DispositionKind.UseAsIs && !await HasLetterAsync(sitting, subject, cancel))
+                return Decided.Refused(409, "engineer-of-record", "The engineer of record's letter comes first", $"'{id}' is structural or major: {(kind == DispositionKind.Repair ? "a repair" : "use as is")} needs the letter of the engineer of record. Attach it, or send it as letter with this decision.");
             var basis = await sitting.RestOnAsync(await sitting.JudgeAsync(Subject.Unit(raised.Units[0]), cancel), cancel);
             var written = await sitting.WriteAsync(new NonconformanceDisposed(id!, kind, how, basis), cancel);
             return new(new { nonconformance = id, disposition = kind, record = written.RecordId, position = written.Position, basis = RestsOn.Of(basis) }, null);

@@ -99,7 +99,7 @@ public sealed class StrengthReader(NpgsqlDataSource source)
         var profile = Assemble.Counted(await RecordsAsync(Profile, cancel, subject.Key)).Select(e => e.Fact).OfType<ProfilePublished>().LastOrDefault();
         if (approval is null || profile is null || TestRule.Of(profile.Limits.ToDictionary(l => l.Key, StringComparer.Ordinal), profile.Rounding) is not { } rule) return null;
         // A mix that states an age of its own is tested at that age.
-        if (approval.AcceptanceAgeDays is { } days) rule = rule with { AgeDays = days, WindowHours = Math.Max(rule.WindowHours, TestAge.ToleranceHours(days * 24)) };
+        rule = rule.At(approval.AcceptanceAgeDays) with { LowPsi = approval.DesignStrengthPsi.Value };
         return Of(approval, rule, $"{profile.Profile}, version {profile.Version}", entries, records.Count == 0 ? 0 : records[^1].Position);
     }
 

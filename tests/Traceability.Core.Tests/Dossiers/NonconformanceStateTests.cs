@@ -10,8 +10,8 @@ namespace Traceability.Core.Tests.Dossiers;
 /// <summary>What each nonconformance of a unit waits for.</summary>
 public sealed class NonconformanceStateTests
 {
-    private static UnitCase Raised(bool structural) =>
-        Good.At(new NonconformanceRaised("NC-1", [Unit], NonconformanceClass.Major, structural, "spall at the bearing"), 24);
+    private static UnitCase Raised(bool structural, NonconformanceClass kind = NonconformanceClass.Minor) =>
+        Good.At(new NonconformanceRaised("NC-1", [Unit], kind, structural, "spall at the bearing"), 24);
 
     private static NonconformanceState Of(UnitCase unit) => Assert.Single(NonconformanceState.Of(Assemble.Unit(new Dossier(Subject.Unit(Unit), unit.Records.Count, unit.Records))));
 
@@ -32,11 +32,12 @@ public sealed class NonconformanceStateTests
     }
 
     [Fact]
-    public void The_quality_engineer_s_own_approval_is_no_letter_for_a_structural_one()
+    public void The_quality_engineer_s_own_approval_is_no_letter_for_a_structural_or_major_one()
     {
-        var unit = Raised(structural: true).At(new NonconformanceDisposed("NC-1", DispositionKind.UseAsIs, "small"), 30)
+        UnitCase Approved(UnitCase raised) => raised.At(new NonconformanceDisposed("NC-1", DispositionKind.UseAsIs, "small"), 30)
             .At(new NonconformanceApproved("NC-1", Approver.QualityEngineer, "L-4", Pour.AddHours(31), []), 31);
-        Assert.Equal(Awaited.Letter, Of(unit).Awaited);
+        Assert.Equal(Awaited.Letter, Of(Approved(Raised(structural: true))).Awaited);
+        Assert.Equal(Awaited.Letter, Of(Approved(Raised(structural: false, NonconformanceClass.Major))).Awaited);
         Assert.Equal(Awaited.Closing, Of(Raised(structural: false).At(new NonconformanceDisposed("NC-1", DispositionKind.UseAsIs, "small"), 30)).Awaited);
         Assert.Equal(Awaited.Closing, Of(Raised(structural: true).At(new NonconformanceDisposed("NC-1", DispositionKind.Reject, "scrap"), 30)).Awaited);
     }

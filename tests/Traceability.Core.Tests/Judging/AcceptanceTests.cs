@@ -1,5 +1,7 @@
+using Traceability.Core.Dossiers;
 using Traceability.Core.Events;
 using Traceability.Core.Judging;
+using Traceability.Core.Judging.Acceptance;
 using Traceability.Core.Profiles;
 using Traceability.PlantSimulator.Story;
 using Traceability.Core.Records;
@@ -76,6 +78,58 @@ public sealed class AcceptanceTests
         var later = Good.Change<MixApproved>(m => m with { AcceptanceAgeDays = 56 });
         Assert.NotEqual(Verdict.Met, later.Verdict(Id));
         Assert.Equal(Verdict.Met, later.Move<CylinderBroken>(TimeSpan.FromDays(28)).AsOf(Good.At.AddDays(40)).Verdict(Id));
+    }
+
+    [Fact]
+    public void An_approval_since_with_another_age_makes_no_low_test_too_young()
+    {
+        var mix = Good.The<MixApproved>();
+        var poured = Matter.DayOf(Good.The<PourPlaced>().StartedAt);
+        UnitCase Approved(UnitCase unit, int days) => unit.Add(mix with { ApprovedOn = poured.AddDays(days), ValidThrough = null, AcceptanceAgeDays = 56, DesignStrengthPsi = R("3000") }, Good.At);
+        foreach (var requirement in new[] { Id, "ship.strength" })
+        {
+            Assert.Equal(Verdict.NotMet, Approved(Tests("45000"), 30).Verdict(requirement));
+            Assert.Equal(Verdict.Met, Approved(Good, 30).Verdict(requirement));
+        }
+
+        var from = Approved(Tests("45000"), -1);
+        Assert.NotEqual(Verdict.NotMet, from.Verdict(Id));
+        Assert.Equal(Verdict.NotMet, from.Move<CylinderBroken>(TimeSpan.FromDays(28)).AsOf(Good.At.AddDays(60)).Verdict(Id));
+    }
+
+    [Fact]
+    [OutsideCheck("Permissible tolerance of a test at 56 days", "2 % of the age: 26.88 h either way", "ASTM C39/C39M, permissible time tolerances", SourceMark.Memory)]
+    public void An_age_of_its_own_has_the_tolerance_of_that_age()
+    {
+        var later = Good.Change<MixApproved>(m => m with { AcceptanceAgeDays = 56 }).AsOf(Good.At.AddDays(60));
+        var broken = Good.RecordOf<CylinderBroken>(b => b.Cylinder == "AC1").OccurredAt.At;
+        var off = TimeSpan.FromDays(56) - (broken - Good.The<SampleTested>().MouldedAt);
+        Assert.Equal(Verdict.Met, later.Move<CylinderBroken>(off + TimeSpan.FromHours(25)).Verdict(Id));
+        Assert.NotEqual(Verdict.Met, later.Move<CylinderBroken>(off + TimeSpan.FromHours(28)).Verdict(Id));
+    }
+
+    private static UnitCase CuredWithUnit(UnitCase unit) => unit.Change<SampleTested>(s => s with { Cylinders = [.. s.Cylinders.Select(c => c.Purpose == CylinderPurpose.Acceptance ? c with { Curing = CuringPlace.WithUnit } : c)] });
+
+    [Fact]
+    [OutsideCheck("Cylinders cured with the unit as an acceptance test", "no acceptance test: standard-cured cylinders are for acceptance, field-cured ones for stripping and strength in place", "ASTM C31/C31M-24b, 4", SourceMark.Published)]
+    public void Cylinders_cured_with_the_unit_are_no_acceptance_test_and_a_low_one_stays()
+    {
+        var cured = CuredWithUnit(Good);
+        Assert.Equal(Verdict.Missing, cured.Verdict(Id));
+        Assert.Contains("it was not standard-cured", cured.Finding(Id).Reason, StringComparison.Ordinal);
+        Assert.Equal(Verdict.Pending, cured.Without<CylinderBroken>(b => b.Cylinder.StartsWith("SH", StringComparison.Ordinal)).Without<UnitShipped>().Verdict("ship.strength"));
+        Assert.Equal(Verdict.NotMet, CuredWithUnit(Tests(Psi4490)).Verdict(Id));
+        Assert.Equal(Verdict.Met, CuredWithUnit(ByProduct(Good)).Verdict(Id));
+    }
+
+    [Fact]
+    public void In_the_series_a_break_that_was_not_standard_cured_counts_only_when_it_is_low()
+    {
+        var rule = new TestRule(28, 20, 3, 2, 2, RoundingRule.HalfEven) { LowPsi = 5000 };
+        SampleStrength Of(UnitCase unit) => Assert.Single(StrengthSeries.Of(Assemble.Counted(unit.Records), rule));
+        Assert.NotNull(Of(Good).Psi);
+        Assert.Null(Of(CuredWithUnit(Good)).Psi);
+        Assert.Equal(4490, Of(CuredWithUnit(Tests(Psi4490))).Psi);
     }
 
     [Fact]

@@ -1,5 +1,6 @@
 using Traceability.Core.Events;
 using Traceability.Core.Judging;
+using Traceability.Core.Profiles;
 using static Traceability.Core.Tests.Judging.HoldCase;
 using static Traceability.Core.Tests.Judging.UnitCase;
 
@@ -64,6 +65,42 @@ public sealed class LetterTests
         Assert.Equal(Verdict.NotMet, Nonconformance(DispositionKind.Repair, Approver.QualityEngineer, structural: true).Verdict(Tight));
         Assert.Equal(Verdict.NotMetAccepted, Nonconformance(DispositionKind.Repair, Approver.EngineerOfRecord, structural: true).Verdict(Tight));
         Assert.Equal(Verdict.NotMetAccepted, Nonconformance(DispositionKind.UseAsIs, Approver.Agency, structural: true).Verdict(Tight));
+    }
+
+    private static UnitCase Approved(UnitCase unit, string requirement, Approver by, NonconformanceClass kind = NonconformanceClass.Minor) => unit
+        .At(new NonconformanceRaised("NC-1", [Unit], kind, false, "as the finding says", requirement), 5)
+        .At(new NonconformanceDisposed("NC-1", DispositionKind.UseAsIs, "left"), 6)
+        .At(new NonconformanceApproved("NC-1", by, "L-21", Pour.AddHours(7), [new AcceptedFinding(requirement)]), 7);
+
+    [Fact]
+    public void A_major_one_needs_them_too()
+    {
+        Assert.Equal(Verdict.NotMet, Approved(Leaking, Tight, Approver.QualityEngineer, NonconformanceClass.Major).Verdict(Tight));
+        Assert.Equal(Verdict.NotMetAccepted, Approved(Leaking, Tight, Approver.EngineerOfRecord, NonconformanceClass.Major).Verdict(Tight));
+    }
+
+    // Every cylinder on 12.566 in2.
+    private static UnitCase Broken(string load) => Good.Change<CylinderBroken>(b => b with { Diameter1In = R("4.00"), Diameter2In = R("4.00"), LengthIn = R("8"), LoadLbf = R(load) });
+
+    [Theory]
+    [InlineData("strip.strength")]
+    [InlineData("ship.strength")]
+    [InlineData("acceptance.strength")]
+    public void The_quality_engineer_alone_accepts_no_low_strength_that_the_contract_asks(string requirement)
+    {
+        var low = Broken("10000");
+        Assert.Equal(Verdict.NotMet, low.Verdict(requirement));
+        Assert.Equal(Verdict.NotMet, Approved(low, requirement, Approver.QualityEngineer).Verdict(requirement));
+        foreach (var by in new[] { Approver.EngineerOfRecord, Approver.Agency }) Assert.Equal(Verdict.NotMetAccepted, Approved(low, requirement, by).Verdict(requirement));
+    }
+
+    [Fact]
+    public void The_plant_s_own_tighter_strength_is_the_quality_engineer_s_to_accept()
+    {
+        const string Id = "acceptance.strength";
+        var plan = Broken("56549").Limit("acceptance.single.under", l => l! with { Value = R("400"), Rank = LimitRank.PlantPlan, Source = new Citation("Invented quality plan", SourceMark.CommonPractice) });
+        Assert.Equal(Verdict.NotMet, plan.Verdict(Id));
+        Assert.Equal(Verdict.NotMetAccepted, Approved(plan, Id, Approver.QualityEngineer).Verdict(Id));
     }
 
     [Fact]

@@ -46,6 +46,19 @@ public sealed class ThenAndNowTests
     }
 
     [Fact]
+    public void A_machine_found_high_on_the_day_it_was_used_is_not_believed_whether_calibrated_anew_that_day_or_not()
+    {
+        var old = (InstrumentCalibrated)Good.RecordOf<InstrumentCalibrated>(c => c.Instrument == Machine).Fact!;
+        UnitCase Calibrated(UnitCase unit, string? asFound) => unit.Add(old with { CalibratedOn = Stripped, ValidThrough = Stripped.AddYears(1), CertificateNumber = "CAL-2", AsFoundErrorPct = asFound is null ? null : R(asFound) },
+            new DateTimeOffset(Stripped, new TimeOnly(9, 0), TimeSpan.FromHours(-5)));
+        Assert.Equal(Verdict.Met, Calibrated(Released, "0.4").Verdict("strip.strength"));
+        Assert.Equal(Verdict.Missing, Calibrated(Released, "2.5").Verdict("strip.strength"));
+        Assert.Equal(Verdict.Missing, Calibrated(Calibrated(Released, "2.5"), "0.1").Verdict("strip.strength"));
+        Assert.Equal(Verdict.Missing, FoundOut(0).Verdict("strip.strength"));
+        Assert.Equal(Verdict.Missing, Calibrated(FoundOut(0), null).Verdict("strip.strength"));
+    }
+
+    [Fact]
     public void A_certificate_that_came_late_makes_good_what_was_missing_then_and_the_breach_of_then_stays()
     {
         var late = Good.RecordOf<LotCertified>();

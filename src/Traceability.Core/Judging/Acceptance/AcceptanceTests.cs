@@ -27,8 +27,16 @@ internal static class AcceptanceTests
     /// <summary>Whether the contract accepts by the lot of a product standard, at any age up to the stated one.</summary>
     public static bool ByLot(Matter matter) => matter.Edition("acceptance-rule") == "product-standard";
 
-    /// <summary>Age of acceptance, days: the mix's own where its approval states one.</summary>
-    public static decimal? AgeDays(Matter matter) => matter.File.Mix?.Fact.AcceptanceAgeDays ?? matter.Limit(Age)?.Value.Value;
+    /// <summary>
+    /// Age of acceptance of a sample, days, with its tolerance either way, hours; both limits are there. It is the mix's own
+    /// where the approval in force on the day of the batch states one: an approval since moves no test that was due.
+    /// </summary>
+    public static (decimal Days, decimal WindowHours) AgeOf(Matter matter, Entry<SampleTested> sample)
+    {
+        var mix = matter.File.Of<BatchTicketed>().LastOrDefault(b => b.Fact.About == sample.Fact.Batch.Subject)?.Fact.Mix ?? matter.File.Scheduled?.Fact.Mix;
+        var own = Evidence.MixInForce(matter, mix, sample.Fact.Batch.Date)?.Fact.AcceptanceAgeDays;
+        return TestRule.AgeAndWindow(matter.Limit(Age)!.Value.Value, matter.Limit(Window)!.Value.Value, own);
+    }
 
     public static SeriesCriteria? Criteria(Matter matter) => matter.Limit(UpTo) is { } upTo && matter.Limit(Under) is { } under && matter.Limit(Share) is { } share
         ? SeriesCriteria.Aci318 with { UpToPsi = upTo.Value.Value, UnderPsi = under.Value.Value, UnderShare = share.Value.Value / 100 } : null;
@@ -47,8 +55,14 @@ internal static class AcceptanceTests
         foreach (var sample in Samples(matter))
         {
             var large = sample.Fact.Cylinders.Any(c => c is { Purpose: CylinderPurpose.Acceptance, Size: "6x12" });
-            yield return new AcceptanceTest(sample, CylinderSet.Judge(matter, sample, CylinderPurpose.Acceptance,
-                new SetDemand(requiredPsi, CylinderSet.Fewest(matter, large ? Large : Small)!.Value, false, null, "", anyAge ? null : AgeDays(matter), anyAge ? null : matter.Limit(Window)!.Value.Value)));
+            var demand = new SetDemand(requiredPsi, CylinderSet.Fewest(matter, large ? Large : Small)!.Value, false, null, "");
+            if (!anyAge)
+            {
+                var (days, window) = AgeOf(matter, sample);
+                demand = demand with { AgeDays = days, AgeWindowHours = window, StandardCured = true };
+            }
+
+            yield return new AcceptanceTest(sample, CylinderSet.Judge(matter, sample, CylinderPurpose.Acceptance, demand));
         }
     }
 }

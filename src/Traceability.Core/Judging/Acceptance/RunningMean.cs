@@ -36,7 +36,8 @@ public sealed class RunningMean : IRequirement
             yield break;
         }
 
-        if (matter.File.Mix is not { } mix)
+        // The design strength that was in force when the unit was poured.
+        if (((Evidence.PourDay(matter.File) is { } day ? Evidence.MixInForce(matter, matter.File.Scheduled?.Fact.Mix, day) : null) ?? matter.File.Mix) is not { } mix)
         {
             yield return Matter.Finding(this, unit, Verdict.Missing, "The approval of the unit's mix is not recorded.", Source) with { Clear = "The quality engineer records the approval of the mix.", SetAside = matter.Unused<MixApproved>() };
             yield break;
@@ -44,10 +45,10 @@ public sealed class RunningMean : IRequirement
 
         var limit = matter.Limit(Running)!;
         var tests = (int)Math.Clamp(Math.Ceiling(limit.Value.Value), 1, 100);
-        var rule = new TestRule(AcceptanceTests.AgeDays(matter)!.Value, matter.Limit(AcceptanceTests.Window)!.Value.Value, CylinderSet.Fewest(matter, AcceptanceTests.Small)!.Value,
-            CylinderSet.Fewest(matter, AcceptanceTests.Large)!.Value, matter.Limit("cylinder.diameter-difference")!.Value.Value, matter.Rounding);
-        var series = StrengthSeries.Of(matter.File.Series, rule).Where(s => s.Psi is not null).ToList();
         var design = mix.Fact.DesignStrengthPsi;
+        var rule = new TestRule(matter.Limit(AcceptanceTests.Age)!.Value.Value, matter.Limit(AcceptanceTests.Window)!.Value.Value, CylinderSet.Fewest(matter, AcceptanceTests.Small)!.Value,
+            CylinderSet.Fewest(matter, AcceptanceTests.Large)!.Value, matter.Limit("cylinder.diameter-difference")!.Value.Value, matter.Rounding) { LowPsi = design.Value };
+        var series = StrengthSeries.Of(matter.File.Series, s => rule.At(AcceptanceTests.AgeOf(matter, s).Days)).Where(s => s.Psi is not null).ToList();
         var points = StrengthAcceptance.Series([.. series.Select(s => s.Psi!.Value)], design.Value, AcceptanceTests.Criteria(matter)! with { Running = tests });
         var own = matter.File.RepresentingSamples.Select(s => s.Fact.Sample).ToHashSet(StringComparer.Ordinal);
         // A mean that ends here holds a test of the unit when one of its last tests is the unit's.

@@ -26,6 +26,24 @@ public sealed record SampleStrength(string Sample, Subject Batch, DateTimeOffset
 /// <param name="DiametersApartPct">Greatest difference of two diameters, percent; a break above it gives no strength.</param>
 public sealed record TestRule(decimal AgeDays, decimal WindowHours, int Small, int Large, decimal DiametersApartPct, RoundingRule Rounding)
 {
+    /// <summary>
+    /// Strength, psi, below which a break of a cylinder that was not standard-cured counts all the same, because a low result is
+    /// not dropped for a fault of its test; from it on such a break is no test for acceptance. 0 drops them all.
+    /// </summary>
+    public decimal LowPsi { get; init; }
+
+    /// <summary>Age, days, with its tolerance, hours: the mix's own age with the method's tolerance where it is another than the profile's.</summary>
+    /// <param name="ownDays">Age that the approval of the mix states, days, above 0; null for none.</param>
+    public static (decimal Days, decimal WindowHours) AgeAndWindow(decimal days, decimal windowHours, decimal? ownDays) =>
+        ownDays is { } own && own != days ? (own, TestAge.ToleranceHours(own * 24)) : (days, windowHours);
+
+    /// <summary>The rule at the age of a mix, days; at its own where the mix states none.</summary>
+    public TestRule At(decimal? ownDays)
+    {
+        var (days, window) = AgeAndWindow(AgeDays, WindowHours, ownDays);
+        return this with { AgeDays = days, WindowHours = window };
+    }
+
     /// <summary>As a profile has it; null when it lacks one of the limits.</summary>
     public static TestRule? Of(IReadOnlyDictionary<string, Limit> limits, RoundingRule rounding)
     {
@@ -40,11 +58,14 @@ public sealed record TestRule(decimal AgeDays, decimal WindowHours, int Small, i
 public static class StrengthSeries
 {
     /// <summary>Every sample, oldest first, with its test where it has one and its younger breaks. Does not depend on the order of the entries.</summary>
-    public static IReadOnlyList<SampleStrength> Of(IEnumerable<Entry> entries, TestRule rule)
+    public static IReadOnlyList<SampleStrength> Of(IEnumerable<Entry> entries, TestRule rule) => Of(entries, _ => rule);
+
+    /// <summary>As <see cref="Of(IEnumerable{Entry}, TestRule)"/>, each sample by a rule of its own.</summary>
+    public static IReadOnlyList<SampleStrength> Of(IEnumerable<Entry> entries, Func<Entry<SampleTested>, TestRule> rule)
     {
         var all = entries.ToList();
         var breaks = all.Where(e => e.Fact is CylinderBroken).Select(e => new Entry<CylinderBroken>((CylinderBroken)e.Fact, e)).ToLookup(b => b.Fact.Sample);
-        return [.. all.Where(e => e.Fact is SampleTested).Select(e => Sample(new Entry<SampleTested>((SampleTested)e.Fact, e), breaks, rule))
+        return [.. all.Where(e => e.Fact is SampleTested).Select(e => new Entry<SampleTested>((SampleTested)e.Fact, e)).Select(s => Sample(s, breaks, rule(s)))
             .OrderBy(s => s.SampledAt).ThenBy(s => s.Sample, StringComparer.Ordinal)];
     }
 
@@ -57,7 +78,8 @@ public static class StrengthSeries
                       let psi = Psi(b.Fact, rule)
                       where psi is not null
                       select (Break: b, Cylinder: cylinder, Psi: psi.Value, Age: TestAge.Hours(moulded, b.At.At))).ToList();
-        var atAge = broken.Where(b => b.Cylinder.Purpose == CylinderPurpose.Acceptance && Math.Abs(b.Age - rule.AgeDays * 24) <= rule.WindowHours).ToList();
+        var atAge = broken.Where(b => b.Cylinder.Purpose == CylinderPurpose.Acceptance && Math.Abs(b.Age - rule.AgeDays * 24) <= rule.WindowHours
+            && (b.Cylinder.Curing == CuringPlace.Standard || b.Psi < rule.LowPsi)).ToList();
         var enough = atAge.Count > 0 && atAge.Count >= (atAge.TrueForAll(b => b.Cylinder.Size == "6x12") ? rule.Large : rule.Small);
         var early = broken.Where(b => b.Age < rule.AgeDays * 24 - rule.WindowHours && b.Age > 0).GroupBy(b => b.Cylinder.Purpose).OrderBy(g => g.Key)
             .Select(g => new EarlyBreak(g.Key, g.Average(b => b.Age), Strength.MeanPsi([.. g.Select(b => b.Psi)], rule.Rounding)));

@@ -27,7 +27,7 @@ internal static class Letters
                 $"Accepted by the agency, letter {letter.Fact.Letter} of {letter.Fact.AcceptedOn:yyyy-MM-dd}{Recorded(letter.Person)}{Conditions(letter.Fact.Conditions)}.");
         }
 
-        return file.Of<NonconformanceApproved>().LastOrDefault(a => Names(a.Fact.Accepts, finding) && Nonconformances.Accepts(file, a, finding)) is { } approval
+        return file.Of<NonconformanceApproved>().LastOrDefault(a => Names(a.Fact.Accepts, finding) && Nonconformances.Accepts(matter, a, finding)) is { } approval
             ? By(finding, Verdict.NotMetAccepted, approval.Whole,
                 $"Accepted under nonconformance {approval.Fact.Nonconformance} by the {Nonconformances.Words(approval.Fact.By)}, letter {approval.Fact.Letter} of {approval.Fact.ApprovedAt:yyyy-MM-dd}{Recorded(approval.Person)}{Conditions(approval.Fact.Conditions)}.")
             : null;

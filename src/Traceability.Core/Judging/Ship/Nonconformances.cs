@@ -55,8 +55,8 @@ public sealed class Nonconformances : IRequirement
         var file = matter.File;
         foreach (var raised in file.Of<NonconformanceRaised>().Where(n => n.Fact.Units.Contains(file.Unit.Id)).GroupBy(n => n.Fact.Nonconformance).OrderBy(g => g.Key, StringComparer.Ordinal))
         {
-            // Raised twice under one number: any that is structural makes it so.
-            var structural = raised.Any(r => r.Fact.Structural || r.Fact.Class == NonconformanceClass.Major);
+            // Raised twice under one number: any that is structural or major makes it so.
+            var structural = raised.Any(r => r.Fact.NeedsEngineer());
             var disposed = file.Of<NonconformanceDisposed>().LastOrDefault(d => d.Fact.Nonconformance == raised.Key);
             var letters = file.Of<NonconformanceApproved>().Where(a => a.Fact.Nonconformance == raised.Key).ToList();
             var closed = file.Of<NonconformanceClosed>().LastOrDefault(c => c.Fact.Nonconformance == raised.Key);

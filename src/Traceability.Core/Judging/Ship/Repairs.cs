@@ -60,7 +60,7 @@ public sealed class Repairs : IRequirement
         var disposed = file.Of<NonconformanceDisposed>().Where(d => d.Fact.Nonconformance == number && d.Fact.Disposition is DispositionKind.Repair or DispositionKind.Rework).ToList();
         if (disposed.Count == 0) return (Verdict.Missing, $"no disposition of {number} to repair is recorded", [.. raised.Select(r => r.Id)]);
         var orders = new List<(TimeOrder Order, Guid Record)> { disposed.Select(d => (d.At.Compare(began), d.Id)).MinBy(o => Rank(o.Item1)) };
-        if (raised.Exists(r => r.Fact.Structural || r.Fact.Class == NonconformanceClass.Major))
+        if (raised.Exists(r => r.Fact.NeedsEngineer()))
         {
             var letters = file.Of<NonconformanceApproved>().Where(a => a.Fact.Nonconformance == number && a.Fact.By is Approver.EngineerOfRecord or Approver.Agency).ToList();
             if (letters.Count == 0) return (Verdict.Missing, $"{number} needs the letter of the engineer of record or the agency", [.. raised.Select(r => r.Id)]);

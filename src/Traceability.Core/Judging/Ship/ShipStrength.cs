@@ -1,5 +1,6 @@
 using Traceability.Core.Dossiers;
 using Traceability.Core.Events;
+using Traceability.Core.Judging.Acceptance;
 using Traceability.Core.Profiles;
 using Traceability.Core.Records;
 
@@ -59,8 +60,9 @@ public sealed class ShipStrength : IRequirement
         CylinderSet? Set(CylinderPurpose purpose, SetDemand demand) =>
             sample.Fact.Cylinders.Any(c => c.Purpose == purpose) ? CylinderSet.Judge(matter, sample, purpose, demand) : null;
 
+        var (days, window) = AcceptanceTests.AgeOf(matter, sample);
         var acceptance = Set(CylinderPurpose.Acceptance, new SetDemand(requiredPsi, CylinderSet.Fewest(matter, AcceptanceKey(sample))!.Value, false, shipped, Words,
-            matter.Limit(Age)!.Value.Value, matter.Limit(Window)!.Value.Value));
+            days, window, StandardCured: !AcceptanceTests.ByLot(matter)));
         var ship = Set(CylinderPurpose.Ship, new SetDemand(requiredPsi, CylinderSet.Fewest(matter, ShipCylinders)!.Value, false, shipped, Words));
         if (ship is null || acceptance is null) return (ship ?? acceptance)!;
         var speaks = acceptance.Verdict is Verdict.NotMet or Verdict.Met ? acceptance : ship;
