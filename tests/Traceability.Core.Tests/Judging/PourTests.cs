@@ -126,7 +126,7 @@ public sealed class PourTests
         Assert.Equal((Verdict.Met, Verdict.NotMet), (Inspected(10).Verdict(Id, first.Pour), Inspected(10).Verdict(Id, "P-curb")));
         Assert.Equal(Verdict.CannotTell, Inspected(1.0 / 60).Verdict(Id, "P-curb"));
         // Nor does an inspection after the first pour stand in for the one before it.
-        Assert.Equal(Verdict.NotMet, Inspected(-30).Without<PrePourInspected>().Add(Good.The<PrePourInspected>(), begins.AddMinutes(-30), "p-103").Verdict(Id, first.Pour));
+        Assert.Equal(Verdict.NotMet, Inspected(-30).Without<PrePourInspected>().Add(Good.The<PrePourInspected>(), begins.AddMinutes(-30), "p-103", "/test/inspection").Verdict(Id, first.Pour));
         // The steel of the curb is inspected again too, after the first form was closed.
         Assert.Equal(Verdict.Met, Inspected(-30).Add(Good.The<CloseUpInspected>(), begins.AddMinutes(-60), "p-103").Verdict(Id, "close-up before closing"));
     }

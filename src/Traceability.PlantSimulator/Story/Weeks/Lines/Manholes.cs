@@ -31,7 +31,7 @@ internal sealed class Manholes(Scene scene) : IChapter
             all.AddRange(day.Units);
         }
 
-        var at = scene.At(6, DayOfWeek.Monday, 10);
+        var at = scene.At(6, DayOfWeek.Monday, 8);
         foreach (var unit in all.Take(Allocated))
         {
             var allocated = new UnitAllocated(unit.Serial, Books.Road.Id, "MH-A", "From stock.");
