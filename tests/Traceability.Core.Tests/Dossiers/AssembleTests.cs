@@ -100,7 +100,7 @@ public class AssembleTests
             }
 
             Assert.True(until > at);
-            Assert.Equal(judged.Hash, Hash(dossier, at + (until - at) * share * 0.999999));
+            Assert.Equal(judged.Hash, Hash(dossier, at.AddTicks((long)(((until - at).Ticks - 1) * share))));
             Assert.NotEqual(judged.Hash, Hash(dossier, until));
             Interlocked.Increment(ref ended);
         }, iter: Iterations);
