@@ -27,7 +27,7 @@ public sealed record NonconformanceRaised(
 
 public enum DispositionKind { UseAsIs, Repair, Rework, Reject }
 
-/// <summary>What becomes of a nonconformance. A structural repair or use as is also needs the engineer of record's letter.</summary>
+/// <summary>What becomes of a nonconformance. Repair or use as is of a structural or major one also needs the engineer of record's letter.</summary>
 [Fact("nonconformance.disposed", 1, Role = Roles.QualityEngineer, Summary = "The disposition of a nonconformance was decided.")]
 public sealed record NonconformanceDisposed(
     [Identity("nonconformance")] string Nonconformance,

@@ -77,7 +77,7 @@ public static class WhoMay
         new(Access.Override, "Override a plant hold", [Roles.QualityEngineer], "With a reason and a second approver who is not of production, both with their PINs at that moment. Never an agency's hold, a lifting check or domestic steel: there it is recorded as a breach and opens nothing."),
         new(Access.Correct, "Correct or withdraw a record", [Roles.QualityEngineer], "The author only while no decision rests on the record. A change that turns not met into met needs a second approver and is listed.") { Own = [.. Roles.All.Except([Roles.Administrator, Roles.Auditor])], OwnerInBody = true },
         new(Access.Agency, "Record the agency's release, presence, waiver, rejection, stamp or acceptance", [Roles.AgencyInspector, Roles.QualityEngineer], "By the agency's inspector with an own account, or by the quality engineer recording the agency's letter as a document."),
-        new(Access.Dispose, "Decide what becomes of a nonconformance", [Roles.QualityEngineer], "A structural repair or use as is needs the engineer of record's letter first."),
+        new(Access.Dispose, "Decide what becomes of a nonconformance", [Roles.QualityEngineer], "Repair or use as is of a structural or major one needs the engineer of record's letter first."),
         new(Access.Lots, "Quarantine and clear a lot", [Roles.QualityEngineer], "Receiving may quarantine from its station too."),
         new(Access.Profiles, "Confirm the limits of a profile, say which profile judges a contract", [Roles.QualityEngineer], "Each limit against a page of its document; signed with the PIN."),
         new(Access.Allocate, "Allocate a stock unit, give a unit another mark or contract", [Roles.QualityEngineer], "Judged anew under that contract's profile."),
