@@ -5,7 +5,7 @@ using Traceability.Core.Records;
 
 namespace Traceability.Core.Events;
 
-[Fact("agency.present", 1, Role = Roles.AgencyInspector, Also = Roles.QualityEngineer, Summary = "The agency's inspector was present for a step.")]
+[Fact("agency.present", 1, Kind = FactKind.Act, Role = Roles.AgencyInspector, Also = Roles.QualityEngineer, Summary = "The agency's inspector was present for a step.")]
 public sealed record AgencyPresent(
     [Identity("unit"), Entries(1, 100)] IReadOnlyList<string> Units,
     HoldKind Hold,
@@ -16,7 +16,7 @@ public sealed record AgencyPresent(
     public IEnumerable<Link> Links() => Units.Skip(1).Select(u => Link.About(Subject.Unit(u)));
 }
 
-[Fact("agency.witnessed", 1, Role = Roles.AgencyInspector, Also = Roles.QualityEngineer, Summary = "The agency's inspector witnessed a step or a test.")]
+[Fact("agency.witnessed", 1, Kind = FactKind.Act, Role = Roles.AgencyInspector, Also = Roles.QualityEngineer, Summary = "The agency's inspector witnessed a step or a test.")]
 public sealed record AgencyWitnessed(
     [Identity("unit")] string Unit,
     HoldKind Hold,
@@ -28,7 +28,7 @@ public sealed record AgencyWitnessed(
 }
 
 /// <summary>The agency released its hold; by its inspector, or by a letter that the quality engineer records.</summary>
-[Fact("agency-hold.released", 1, Role = Roles.AgencyInspector, Also = Roles.QualityEngineer, Summary = "The agency released its hold of a unit.")]
+[Fact("agency-hold.released", 1, Kind = FactKind.Act, Role = Roles.AgencyInspector, Also = Roles.QualityEngineer, Summary = "The agency released its hold of a unit.")]
 public sealed record AgencyHoldReleased(
     [Identity("unit")] string Unit,
     HoldKind Hold,
@@ -41,7 +41,7 @@ public sealed record AgencyHoldReleased(
 }
 
 /// <summary>The agency waived its presence, its hold or a requirement, for named units and a time.</summary>
-[Fact("agency.waived", 1, Role = Roles.AgencyInspector, Also = Roles.QualityEngineer, Summary = "The agency waived a hold, its presence or a requirement.")]
+[Fact("agency.waived", 1, Kind = FactKind.Act, Role = Roles.AgencyInspector, Also = Roles.QualityEngineer, Summary = "The agency waived a hold, its presence or a requirement.")]
 public sealed record AgencyWaived(
     [Identity("unit"), Entries(1, 100)] IReadOnlyList<string> Units,
     HoldKind Hold,
@@ -59,7 +59,7 @@ public sealed record AgencyWaived(
         Until < From ? [new("data.until", "must not be before from", "Check both times and their offsets.")] : [];
 }
 
-[Fact("unit.stamped", 1, Role = Roles.AgencyInspector, Also = Roles.QualityEngineer, Summary = "The agency stamped a unit.")]
+[Fact("unit.stamped", 1, Kind = FactKind.Act, Role = Roles.AgencyInspector, Also = Roles.QualityEngineer, Summary = "The agency stamped a unit.")]
 public sealed record UnitStamped([Identity("unit")] string Unit, [Longest(60)] string Stamp) : IFact
 {
     public Subject About => Subject.Unit(Unit);
@@ -67,7 +67,7 @@ public sealed record UnitStamped([Identity("unit")] string Unit, [Longest(60)] s
     public IEnumerable<Link> Links() => [];
 }
 
-[Fact("agency.rejected", 1, Role = Roles.AgencyInspector, Also = Roles.QualityEngineer, Summary = "The agency rejected a unit.")]
+[Fact("agency.rejected", 1, Kind = FactKind.Act, Role = Roles.AgencyInspector, Also = Roles.QualityEngineer, Summary = "The agency rejected a unit.")]
 public sealed record AgencyRejected([Identity("unit")] string Unit, [Longest(500)] string Reason, [Longest(200)] string? Letter = null) : IFact
 {
     public Subject About => Subject.Unit(Unit);
@@ -76,7 +76,7 @@ public sealed record AgencyRejected([Identity("unit")] string Unit, [Longest(500
 }
 
 /// <summary>The agency accepted by letter what is not met.</summary>
-[Fact("agency.accepted", 1, Role = Roles.AgencyInspector, Also = Roles.QualityEngineer, Summary = "The agency accepted by letter what is not met.")]
+[Fact("agency.accepted", 1, Kind = FactKind.Act, Role = Roles.AgencyInspector, Also = Roles.QualityEngineer, Summary = "The agency accepted by letter what is not met.")]
 public sealed record AgencyAccepted(
     [Identity("unit")] string Unit,
     [Entries(1, 40)] IReadOnlyList<AcceptedFinding> Accepts,

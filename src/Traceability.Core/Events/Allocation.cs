@@ -6,7 +6,7 @@ using Traceability.Core.Records;
 namespace Traceability.Core.Events;
 
 /// <summary>A stock unit was given to a contract; it is judged anew by that contract's profile.</summary>
-[Fact("unit.allocated", 1, Role = Roles.QualityEngineer, Summary = "A stock unit was allocated to a contract.")]
+[Fact("unit.allocated", 1, Kind = FactKind.Act, Role = Roles.QualityEngineer, Summary = "A stock unit was allocated to a contract.")]
 public sealed record UnitAllocated(
     [Identity("unit")] string Unit,
     [Identity("contract")] string Contract,
@@ -19,7 +19,7 @@ public sealed record UnitAllocated(
 }
 
 /// <summary>A unit was given another mark, perhaps under another contract. The serial stays.</summary>
-[Fact("unit.re-marked", 1, Role = Roles.QualityEngineer, Summary = "A unit was given another mark or contract.")]
+[Fact("unit.re-marked", 1, Kind = FactKind.Act, Role = Roles.QualityEngineer, Summary = "A unit was given another mark or contract.")]
 public sealed record UnitRemarked(
     [Identity("unit")] string Unit,
     [Identity("contract")] string Contract,
@@ -32,7 +32,7 @@ public sealed record UnitRemarked(
 }
 
 /// <summary>A unit takes the place of a rejected one: a new casting of the same mark under a serial of its own.</summary>
-[Fact("unit.recast", 1, Role = Roles.QualityEngineer, Summary = "A unit was named as the casting in place of a rejected one.")]
+[Fact("unit.recast", 1, Kind = FactKind.Act, Role = Roles.QualityEngineer, Summary = "A unit was named as the casting in place of a rejected one.")]
 public sealed record UnitRecast(
     [Identity("unit")] string Unit,
     [Description("The rejected unit."), Identity("unit")] string InPlaceOf,

@@ -5,7 +5,7 @@ using Traceability.Core.Records;
 
 namespace Traceability.Core.Events;
 
-[Fact("role.granted", 1, Role = Roles.Administrator, Summary = "A person was granted a role.")]
+[Fact("role.granted", 1, Kind = FactKind.Act, Role = Roles.Administrator, Summary = "A person was granted a role.")]
 public sealed record RoleGranted(
     [Identity("person")] string Person,
     [Description("One of the plant's roles."), Longest(40)] string GrantedRole,
@@ -21,7 +21,7 @@ public sealed record RoleGranted(
 }
 
 /// <summary>A named deputy does a person's duty for a time.</summary>
-[Fact("role.delegated", 1, Role = Roles.QualityEngineer, Summary = "A person's duty was delegated to a named deputy for a time.")]
+[Fact("role.delegated", 1, Kind = FactKind.Act, Role = Roles.QualityEngineer, Summary = "A person's duty was delegated to a named deputy for a time.")]
 public sealed record RoleDelegated(
     [Description("Whose duty it is."), Identity("person")] string Person,
     [Identity("person")] string Deputy,
@@ -39,7 +39,7 @@ public sealed record RoleDelegated(
 }
 
 /// <summary>An instrument was found out of tolerance; every result since its last good calibration is in doubt.</summary>
-[Fact("instrument.found-out", 1, Role = Roles.QualityEngineer, Also = Roles.Laboratory, Summary = "An instrument was found out of tolerance.")]
+[Fact("instrument.found-out", 1, Kind = FactKind.Reading, Role = Roles.QualityEngineer, Also = Roles.Laboratory, Summary = "An instrument was found out of tolerance.")]
 public sealed record InstrumentFoundOut(
     [Identity("instrument")] string Instrument,
     DateOnly FoundOn,
@@ -54,7 +54,7 @@ public sealed record InstrumentFoundOut(
 public enum ApprovalStatus { Approved, Conditional, Probationary, Withdrawn }
 
 /// <summary>An agency's approval of the plant, for a time.</summary>
-[Fact("plant.approved", 1, Role = Roles.QualityEngineer, Summary = "An agency's approval of the plant was read in.")]
+[Fact("plant.approved", 1, Kind = FactKind.Act, Role = Roles.QualityEngineer, Summary = "An agency's approval of the plant was read in.")]
 public sealed record PlantApproved(
     [Identity("plant", Longest = 40)] string Plant,
     string Agency,
@@ -75,7 +75,7 @@ public sealed record PlantApproved(
 public sealed record ScalePoint([NotNegative] Reading AppliedLb, [NotNegative] Reading IndicatedLb);
 
 /// <summary>A scale was loaded with test weights over its range.</summary>
-[Fact("scale.checked", 1, Role = Roles.QualityEngineer, Also = Roles.BatchOperator, Summary = "A scale was checked with test weights.")]
+[Fact("scale.checked", 1, Kind = FactKind.Reading, Role = Roles.QualityEngineer, Also = Roles.BatchOperator, Summary = "A scale was checked with test weights.")]
 public sealed record ScaleChecked(
     [Identity("instrument")] string Instrument,
     DateOnly CheckedOn,

@@ -36,7 +36,7 @@ public sealed record HandAddition(
 public enum MoistureBasis { Probe, Laboratory }
 
 /// <summary>A batch ticket as the batch computer printed it.</summary>
-[Fact("batch.ticketed", 1, Role = Roles.BatchOperator, Summary = "A batch of concrete was made, with its ticket.")]
+[Fact("batch.ticketed", 1, Kind = FactKind.Reading, Role = Roles.BatchOperator, Summary = "A batch of concrete was made, with its ticket.")]
 public sealed record BatchTicketed(
     BatchId Batch,
     [Identity("mix")] string Mix,

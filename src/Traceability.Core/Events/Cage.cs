@@ -12,7 +12,7 @@ public sealed record TiedBars(
     [Description("Heats or bundles as read from their tags."), Entries(0, 40)] IReadOnlyList<LotId> Lots,
     [Description("The rack they were taken from, where no tag was read: every lot that could have been in it is possible."), Identity("storage")] string? Rack = null);
 
-[Fact("cage.tied", 1, Role = Roles.CageCrew, Summary = "A reinforcement cage was tied from named lots.")]
+[Fact("cage.tied", 1, Kind = FactKind.Reading, Role = Roles.CageCrew, Summary = "A reinforcement cage was tied from named lots.")]
 public sealed record CageTied(
     [Identity("cage")] string Cage,
     [Description("The unit the cage is tied for; cages can be swapped later."), Identity("unit")] string Unit,
@@ -34,7 +34,7 @@ public sealed record CageTied(
 }
 
 /// <summary>A tied cage was checked against its drawing before it left the cage shop.</summary>
-[Fact("cage.checked", 1, Role = Roles.PlantInspector, Summary = "A tied cage was checked against its drawing.")]
+[Fact("cage.checked", 1, Kind = FactKind.Reading, Role = Roles.PlantInspector, Summary = "A tied cage was checked against its drawing.")]
 public sealed record CageChecked(
     [Identity("cage")] string Cage,
     [Entries(0, 400)] IReadOnlyList<CountedBars> Bars,
@@ -47,7 +47,7 @@ public sealed record CageChecked(
 }
 
 /// <summary>A cage was moved. One that was already inspected in its form must be inspected again.</summary>
-[Fact("cage.moved", 1, Role = Roles.CageCrew, Also = Roles.FormCrew, Summary = "A cage was moved.")]
+[Fact("cage.moved", 1, Kind = FactKind.Reading, Role = Roles.CageCrew, Also = Roles.FormCrew, Summary = "A cage was moved.")]
 public sealed record CageMoved([Identity("cage")] string Cage, [Longest(100)] string To) : IFact
 {
     public Subject About => Subject.Cage(Cage);
@@ -56,7 +56,7 @@ public sealed record CageMoved([Identity("cage")] string Cage, [Longest(100)] st
 }
 
 /// <summary>A unit's cage was exchanged for another one; what the old one was made from is no longer in the unit.</summary>
-[Fact("cage.swapped", 1, Role = Roles.CageCrew, Also = Roles.FormCrew, Summary = "A unit's cage was exchanged for another one.")]
+[Fact("cage.swapped", 1, Kind = FactKind.Reading, Role = Roles.CageCrew, Also = Roles.FormCrew, Summary = "A unit's cage was exchanged for another one.")]
 public sealed record CageSwapped(
     [Identity("unit")] string Unit,
     [Identity("cage")] string CageOut,

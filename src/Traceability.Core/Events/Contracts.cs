@@ -6,7 +6,7 @@ using Traceability.Core.Records;
 namespace Traceability.Core.Events;
 
 /// <summary>The day a contract's federal funds were obligated; it decides which domestic-content rules hold (2 CFR 184, 23 CFR 635.410).</summary>
-[Fact("contract.obligated", 1, Role = Roles.QualityEngineer, Summary = "The day a contract's plan was obligated was read in.")]
+[Fact("contract.obligated", 1, Kind = FactKind.Act, Role = Roles.QualityEngineer, Summary = "The day a contract's plan was obligated was read in.")]
 public sealed record ContractObligated(
     [Identity("contract")] string Contract,
     DateOnly ObligatedOn,
@@ -18,7 +18,7 @@ public sealed record ContractObligated(
 }
 
 /// <summary>A person compared one limit of a published profile with the page of its document.</summary>
-[Fact("profile.confirmed", 1, Role = Roles.QualityEngineer, Summary = "A limit of a profile was confirmed against the page of its document.")]
+[Fact("profile.confirmed", 1, Kind = FactKind.Act, Role = Roles.QualityEngineer, Summary = "A limit of a profile was confirmed against the page of its document.")]
 public sealed record ProfileConfirmed(
     [Identity("profile", Longest = 80)] string Profile,
     [Between(1, 1_000_000)] int Version,
@@ -33,7 +33,7 @@ public sealed record ProfileConfirmed(
 }
 
 /// <summary>From now on the contract is judged by this profile version. Publishing a version touches nothing until it is adopted.</summary>
-[Fact("profile.adopted", 1, Role = Roles.QualityEngineer, Summary = "A contract adopted a profile version.")]
+[Fact("profile.adopted", 1, Kind = FactKind.Act, Role = Roles.QualityEngineer, Summary = "A contract adopted a profile version.")]
 public sealed record ProfileAdopted(
     [Identity("contract")] string Contract,
     [Identity("profile", Longest = 80)] string Profile,
@@ -46,7 +46,7 @@ public sealed record ProfileAdopted(
 }
 
 /// <summary>The agency was told when a step that it may attend will be taken.</summary>
-[Fact("notice.given", 1, Role = Roles.QualityEngineer, Summary = "The agency was given notice of a step.")]
+[Fact("notice.given", 1, Kind = FactKind.Act, Role = Roles.QualityEngineer, Summary = "The agency was given notice of a step.")]
 public sealed record NoticeGiven(
     [Identity("unit"), Entries(1, 100)] IReadOnlyList<string> Units,
     HoldKind Hold,

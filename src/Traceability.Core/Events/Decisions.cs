@@ -39,7 +39,7 @@ public interface IRelease : IDecision
 }
 
 /// <summary>A hold was released by a signed-on person. Only the service writes it, after judging at that moment.</summary>
-[Fact("tying.released", 1, Role = Roles.PlantInspector, Also = Roles.QualityEngineer, Summary = "The tying hold of a unit was released.")]
+[Fact("tying.released", 1, Kind = FactKind.Act, Role = Roles.PlantInspector, Also = Roles.QualityEngineer, Summary = "The tying hold of a unit was released.")]
 public sealed record TyingReleased(
     [Identity("unit")] string Unit, DecisionBasis Basis, [Longest(500)] string? Note = null, ReleaseScope? Scope = null, DateTimeOffset? ValidUntil = null) : IRelease
 {
@@ -47,7 +47,7 @@ public sealed record TyingReleased(
 }
 
 /// <inheritdoc cref="TyingReleased"/>
-[Fact("close-up.released", 1, Role = Roles.PlantInspector, Also = Roles.QualityEngineer, Summary = "The close-up hold of a unit was released.")]
+[Fact("close-up.released", 1, Kind = FactKind.Act, Role = Roles.PlantInspector, Also = Roles.QualityEngineer, Summary = "The close-up hold of a unit was released.")]
 public sealed record CloseUpReleased(
     [Identity("unit")] string Unit, DecisionBasis Basis, [Longest(500)] string? Note = null, ReleaseScope? Scope = null, DateTimeOffset? ValidUntil = null) : IRelease
 {
@@ -55,7 +55,7 @@ public sealed record CloseUpReleased(
 }
 
 /// <inheritdoc cref="TyingReleased"/>
-[Fact("pour.released", 1, Role = Roles.PlantInspector, Also = Roles.QualityEngineer, Summary = "The pour hold of a unit was released.")]
+[Fact("pour.released", 1, Kind = FactKind.Act, Role = Roles.PlantInspector, Also = Roles.QualityEngineer, Summary = "The pour hold of a unit was released.")]
 public sealed record PourReleased(
     [Identity("unit")] string Unit, DecisionBasis Basis, [Longest(500)] string? Note = null, ReleaseScope? Scope = null, DateTimeOffset? ValidUntil = null) : IRelease
 {
@@ -63,7 +63,7 @@ public sealed record PourReleased(
 }
 
 /// <inheritdoc cref="TyingReleased"/>
-[Fact("strip.released", 1, Role = Roles.PlantInspector, Also = Roles.QualityEngineer, Summary = "The strip hold of a unit was released.")]
+[Fact("strip.released", 1, Kind = FactKind.Act, Role = Roles.PlantInspector, Also = Roles.QualityEngineer, Summary = "The strip hold of a unit was released.")]
 public sealed record StripReleased(
     [Identity("unit")] string Unit, DecisionBasis Basis, [Longest(500)] string? Note = null, ReleaseScope? Scope = null, DateTimeOffset? ValidUntil = null) : IRelease
 {
@@ -71,7 +71,7 @@ public sealed record StripReleased(
 }
 
 /// <inheritdoc cref="TyingReleased"/>
-[Fact("ship.released", 1, Role = Roles.PlantInspector, Also = Roles.QualityEngineer, Summary = "The ship hold of a unit was released.")]
+[Fact("ship.released", 1, Kind = FactKind.Act, Role = Roles.PlantInspector, Also = Roles.QualityEngineer, Summary = "The ship hold of a unit was released.")]
 public sealed record ShipReleased(
     [Identity("unit")] string Unit, DecisionBasis Basis, [Longest(500)] string? Note = null, ReleaseScope? Scope = null, DateTimeOffset? ValidUntil = null) : IRelease
 {
@@ -82,7 +82,7 @@ public sealed record ShipReleased(
 /// A plant hold was overridden: by the quality engineer and a second approver who is not of production, with a reason. For an
 /// agency hold, a lifting check or domestic steel there is no override: the record of one is a breach and opens nothing.
 /// </summary>
-[Fact("hold.overridden", 1, Role = Roles.QualityEngineer, Summary = "A hold was overridden.")]
+[Fact("hold.overridden", 1, Kind = FactKind.Act, Role = Roles.QualityEngineer, Summary = "A hold was overridden.")]
 public sealed record HoldOverridden(
     [Identity("unit")] string Unit,
     HoldKind Hold,
@@ -98,7 +98,7 @@ public sealed record HoldOverridden(
 }
 
 /// <summary>A release was seen to have expired, and why. The judgement says so without it; this tells who saw it.</summary>
-[Fact("release.expired", 1, Role = Roles.PlantInspector, Also = Roles.QualityEngineer, Summary = "A release was seen to have expired.")]
+[Fact("release.expired", 1, Kind = FactKind.Reading, Role = Roles.PlantInspector, Also = Roles.QualityEngineer, Summary = "A release was seen to have expired.")]
 public sealed record ReleaseExpired(
     [Identity("unit")] string Unit,
     HoldKind Hold,
@@ -110,7 +110,7 @@ public sealed record ReleaseExpired(
     public IEnumerable<Link> Links() => [];
 }
 
-[Fact("release.undone", 1, Role = Roles.PlantInspector, Also = Roles.QualityEngineer, Summary = "A release was undone before its step was taken.")]
+[Fact("release.undone", 1, Kind = FactKind.Act, Role = Roles.PlantInspector, Also = Roles.QualityEngineer, Summary = "A release was undone before its step was taken.")]
 public sealed record ReleaseUndone(
     [Identity("unit")] string Unit,
     HoldKind Hold,

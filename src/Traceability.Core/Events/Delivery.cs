@@ -5,7 +5,7 @@ using Traceability.Core.Records;
 
 namespace Traceability.Core.Events;
 
-[Fact("delivery.loaded", 1, Role = Roles.Shipping, Summary = "Units were loaded for a delivery.")]
+[Fact("delivery.loaded", 1, Kind = FactKind.Reading, Role = Roles.Shipping, Summary = "Units were loaded for a delivery.")]
 public sealed record DeliveryLoaded(
     [Identity("delivery")] string Delivery,
     [Longest(60)] string Truck,
@@ -16,7 +16,7 @@ public sealed record DeliveryLoaded(
     public IEnumerable<Link> Links() => Units.Select(u => Link.JudgedBy(Subject.Unit(u), About));
 }
 
-[Fact("delivery.delivered", 1, Role = Roles.Shipping, Summary = "A delivery was received on site.")]
+[Fact("delivery.delivered", 1, Kind = FactKind.Reading, Role = Roles.Shipping, Summary = "A delivery was received on site.")]
 public sealed record DeliveryDelivered(
     [Identity("delivery")] string Delivery,
     [Identity("unit"), Entries(1, 60)] IReadOnlyList<string> Units,
@@ -27,7 +27,7 @@ public sealed record DeliveryDelivered(
     public IEnumerable<Link> Links() => Units.Select(u => Link.JudgedBy(Subject.Unit(u), About));
 }
 
-[Fact("exception.noted", 1, Role = Roles.Shipping, Summary = "The receiver noted an exception to a unit.")]
+[Fact("exception.noted", 1, Kind = FactKind.Reading, Role = Roles.Shipping, Summary = "The receiver noted an exception to a unit.")]
 public sealed record ExceptionNoted([Identity("delivery")] string Delivery, [Identity("unit")] string Unit, [Longest(1000)] string Exception) : IFact
 {
     public Subject About => Subject.Unit(Unit);
@@ -35,7 +35,7 @@ public sealed record ExceptionNoted([Identity("delivery")] string Delivery, [Ide
     public IEnumerable<Link> Links() => [];
 }
 
-[Fact("load-certificate.issued", 1, Role = Roles.QualityEngineer, Summary = "A load certificate was issued.")]
+[Fact("load-certificate.issued", 1, Kind = FactKind.Act, Role = Roles.QualityEngineer, Summary = "A load certificate was issued.")]
 public sealed record LoadCertificateIssued(
     [Identity("delivery")] string Delivery,
     [Identity("unit"), Entries(1, 60)] IReadOnlyList<string> Units,
@@ -52,7 +52,7 @@ public sealed record PendingItem(
     [Longest(100)] string Requirement,
     [Longest(200)] string Subject);
 
-[Fact("record-packet.issued", 1, Role = Roles.QualityEngineer, Summary = "A record packet was issued.")]
+[Fact("record-packet.issued", 1, Kind = FactKind.Act, Role = Roles.QualityEngineer, Summary = "A record packet was issued.")]
 public sealed record RecordPacketIssued(
     [Identity("packet")] string Packet,
     [Identity("unit"), Entries(1, 400)] IReadOnlyList<string> Units,
@@ -65,7 +65,7 @@ public sealed record RecordPacketIssued(
 }
 
 /// <summary>Pages that take the place of pages of an issued packet, or come after them.</summary>
-[Fact("supplement.issued", 1, Role = Roles.QualityEngineer, Summary = "A supplement to a record packet was issued.")]
+[Fact("supplement.issued", 1, Kind = FactKind.Act, Role = Roles.QualityEngineer, Summary = "A supplement to a record packet was issued.")]
 public sealed record SupplementIssued(
     [Identity("packet")] string Packet,
     [Between(1, 1000)] int Number,

@@ -6,7 +6,7 @@ using Traceability.Core.Records;
 namespace Traceability.Core.Events;
 
 /// <summary>A new revision was drawn. It governs nothing before its approval is recorded.</summary>
-[Fact("drawing.revised", 1, Role = Roles.QualityEngineer, Summary = "A new revision of a shop drawing was issued for approval.")]
+[Fact("drawing.revised", 1, Kind = FactKind.Act, Role = Roles.QualityEngineer, Summary = "A new revision of a shop drawing was issued for approval.")]
 public sealed record DrawingRevised(
     [Identity("drawing")] string Drawing,
     [Longest(20)] string Revision,
@@ -18,7 +18,7 @@ public sealed record DrawingRevised(
     public IEnumerable<Link> Links() => [];
 }
 
-[Fact("drawing.superseded", 1, Role = Roles.QualityEngineer, Summary = "A revision of a shop drawing may no longer be cast to.")]
+[Fact("drawing.superseded", 1, Kind = FactKind.Act, Role = Roles.QualityEngineer, Summary = "A revision of a shop drawing may no longer be cast to.")]
 public sealed record DrawingSuperseded(
     [Identity("drawing")] string Drawing,
     [Longest(20)] string Revision,

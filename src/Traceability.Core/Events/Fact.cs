@@ -4,6 +4,19 @@ using Traceability.Core.Records;
 
 namespace Traceability.Core.Events;
 
+/// <summary>What stands behind a fact: see each.</summary>
+public enum FactKind
+{
+    /// <summary>What was measured, done or seen at a station, bad news among it. The station's key is enough.</summary>
+    Reading,
+
+    /// <summary>
+    /// What somebody with a duty decided or certified. It counts only with proof of that person: a sign-on of now, or the PIN. A
+    /// station's key alone makes a claim of it.
+    /// </summary>
+    Act,
+}
+
 /// <summary>The frozen name and version of a fact type. The CloudEvents type is "name.vN". Never rename, never reuse.</summary>
 [AttributeUsage(AttributeTargets.Class, Inherited = false)]
 public sealed class FactAttribute(string name, int version) : Attribute
@@ -11,6 +24,9 @@ public sealed class FactAttribute(string name, int version) : Attribute
     public string Name { get; } = name;
     public int Version { get; } = version;
     public string Type { get; } = name + ".v" + version.ToString(CultureInfo.InvariantCulture);
+
+    /// <summary>Whether a station's key is enough for it; no type leaves it open.</summary>
+    public required FactKind Kind { get; init; }
 
     /// <summary>The station role a signed-on person needs to record it.</summary>
     public required string Role { get; init; }

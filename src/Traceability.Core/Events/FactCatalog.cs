@@ -4,7 +4,7 @@ using System.Text.Json;
 namespace Traceability.Core.Events;
 
 /// <summary>One entry of the vocabulary.</summary>
-public sealed record FactType(string Type, string Name, int Version, string Role, string? Also, string Summary, Type Clr)
+public sealed record FactType(string Type, string Name, int Version, FactKind Kind, string Role, string? Also, string Summary, Type Clr)
 {
     /// <summary>Roles that may record it.</summary>
     public IReadOnlyList<string> Roles { get; } = Also is null ? [Role] : [Role, Also];
@@ -55,7 +55,7 @@ public static class FactCatalog
         {
             if (clr.GetCustomAttribute<FactAttribute>() is not { } fact) continue;
             if (!clr.IsAssignableTo(typeof(IFact))) throw new InvalidOperationException($"{clr} carries [Fact] but is not a fact");
-            found.Add(fact.Type, new FactType(fact.Type, fact.Name, fact.Version, fact.Role, fact.Also, fact.Summary, clr));
+            found.Add(fact.Type, new FactType(fact.Type, fact.Name, fact.Version, fact.Kind, fact.Role, fact.Also, fact.Summary, clr));
         }
 
         return found;

@@ -5,7 +5,7 @@ using Traceability.Core.Records;
 
 namespace Traceability.Core.Events;
 
-[Fact("form.oiled", 1, Role = Roles.FormCrew, Summary = "A form was coated with release agent for a unit.")]
+[Fact("form.oiled", 1, Kind = FactKind.Reading, Role = Roles.FormCrew, Summary = "A form was coated with release agent for a unit.")]
 public sealed record FormOiled([Identity("form")] string Form, [Identity("unit")] string Unit, [Longest(100)] string ReleaseAgent) : IFact
 {
     public Subject About => Subject.Unit(Unit);
@@ -14,7 +14,7 @@ public sealed record FormOiled([Identity("form")] string Form, [Identity("unit")
 }
 
 /// <summary>A form was changed to another set-up, or taken apart and put together; it is inspected before its next use.</summary>
-[Fact("form.rebuilt", 1, Role = Roles.FormCrew, Summary = "A form was rebuilt or changed to another set-up.")]
+[Fact("form.rebuilt", 1, Kind = FactKind.Reading, Role = Roles.FormCrew, Summary = "A form was rebuilt or changed to another set-up.")]
 public sealed record FormRebuilt(
     [Identity("form")] string Form,
     [Description("Set-up it has now: span segments, leg height, fillers, blockouts."), Longest(60)] string SetUp,
@@ -26,7 +26,7 @@ public sealed record FormRebuilt(
 }
 
 /// <summary>A form's set-up was inspected on first use or after a rebuild.</summary>
-[Fact("form.inspected", 1, Role = Roles.PlantInspector, Summary = "The set-up of a form was inspected.")]
+[Fact("form.inspected", 1, Kind = FactKind.Reading, Role = Roles.PlantInspector, Summary = "The set-up of a form was inspected.")]
 public sealed record FormInspected(
     [Identity("form")] string Form,
     [Longest(60)] string SetUp,
@@ -42,7 +42,7 @@ public sealed record FormInspected(
     public IEnumerable<Link> Links() => Instruments.Select(i => Link.JudgedBy(About, Subject.Instrument(i)));
 }
 
-[Fact("cage.set", 1, Role = Roles.FormCrew, Also = Roles.CageCrew, Summary = "A cage was set into a form for a unit.")]
+[Fact("cage.set", 1, Kind = FactKind.Reading, Role = Roles.FormCrew, Also = Roles.CageCrew, Summary = "A cage was set into a form for a unit.")]
 public sealed record CageSet([Identity("unit")] string Unit, [Identity("cage")] string Cage, [Identity("form")] string Form) : IFact
 {
     public Subject About => Subject.Unit(Unit);
@@ -56,7 +56,7 @@ public sealed record FixedItem(
     [Description("The lot, where it is known.")] LotId? Lot = null);
 
 /// <summary>Inserts, sleeves, lifters and blockouts were fixed in the form.</summary>
-[Fact("inserts.fixed", 1, Role = Roles.FormCrew, Summary = "Inserts, sleeves, lifters or blockouts were fixed in the form.")]
+[Fact("inserts.fixed", 1, Kind = FactKind.Reading, Role = Roles.FormCrew, Summary = "Inserts, sleeves, lifters or blockouts were fixed in the form.")]
 public sealed record InsertsFixed(
     [Identity("unit")] string Unit,
     [Identity("form")] string Form,
@@ -68,7 +68,7 @@ public sealed record InsertsFixed(
         Items.Where(i => i.Lot is not null).Select(i => Link.MadeFrom(About, i.Lot!.Subject)).Prepend(Link.JudgedBy(About, Subject.Form(Form)));
 }
 
-[Fact("form.closed", 1, Role = Roles.FormCrew, Summary = "A form was closed around a unit's cage.")]
+[Fact("form.closed", 1, Kind = FactKind.Reading, Role = Roles.FormCrew, Summary = "A form was closed around a unit's cage.")]
 public sealed record FormClosed(
     [Identity("unit")] string Unit,
     [Identity("form")] string Form,

@@ -20,7 +20,7 @@ public sealed record CoverReading(
     [Description("Clear cover as read.")] Reading CoverIn,
     [Description("Effective depth at the place as measured, where it was taken.")] Reading? DepthIn = null);
 
-[Fact("close-up.inspected", 1, Role = Roles.PlantInspector, Summary = "Steel and form were inspected before the form closed.")]
+[Fact("close-up.inspected", 1, Kind = FactKind.Reading, Role = Roles.PlantInspector, Summary = "Steel and form were inspected before the form closed.")]
 public sealed record CloseUpInspected(
     [Identity("unit")] string Unit,
     [Description("The cage that is in the form."), Identity("cage")] string Cage,
@@ -50,7 +50,7 @@ public sealed record EmbedFound(
     [Between(0, 100_000)] int Count,
     bool PlacedAsDrawn);
 
-[Fact("pre-pour.inspected", 1, Role = Roles.PlantInspector, Summary = "The closed form was inspected before the pour.")]
+[Fact("pre-pour.inspected", 1, Kind = FactKind.Reading, Role = Roles.PlantInspector, Summary = "The closed form was inspected before the pour.")]
 public sealed record PrePourInspected(
     [Identity("unit")] string Unit,
     [Identity("form")] string Form,

@@ -18,7 +18,7 @@ public sealed record CylinderCast(
     CuringPlace Curing);
 
 /// <summary>A sample of fresh concrete, its tests and the cylinders made from it.</summary>
-[Fact("sample.tested", 1, Role = Roles.Laboratory, Summary = "Fresh concrete was sampled and tested, cylinders were made.")]
+[Fact("sample.tested", 1, Kind = FactKind.Reading, Role = Roles.Laboratory, Summary = "Fresh concrete was sampled and tested, cylinders were made.")]
 public sealed record SampleTested(
     [Identity("sample")] string Sample,
     BatchId Batch,
@@ -56,7 +56,7 @@ public sealed record SampleTested(
 }
 
 /// <summary>One cylinder broken in the machine.</summary>
-[Fact("cylinder.broken", 1, Role = Roles.Laboratory, Summary = "A cylinder was broken in compression.")]
+[Fact("cylinder.broken", 1, Kind = FactKind.Reading, Role = Roles.Laboratory, Summary = "A cylinder was broken in compression.")]
 public sealed record CylinderBroken(
     [Identity("sample")] string Sample,
     [Longest(40)] string Cylinder,

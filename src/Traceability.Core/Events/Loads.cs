@@ -6,7 +6,7 @@ using Traceability.Core.Records;
 namespace Traceability.Core.Events;
 
 /// <summary>Water was added to a batch after batching, at the plant or at the form.</summary>
-[Fact("water.added", 1, Role = Roles.BatchOperator, Also = Roles.PourCrew, Summary = "Water was added to a batch after batching.")]
+[Fact("water.added", 1, Kind = FactKind.Reading, Role = Roles.BatchOperator, Also = Roles.PourCrew, Summary = "Water was added to a batch after batching.")]
 public sealed record WaterAdded(
     BatchId Batch,
     [Positive] Reading WaterLb,
@@ -17,7 +17,7 @@ public sealed record WaterAdded(
     public IEnumerable<Link> Links() => [];
 }
 
-[Fact("load.accepted", 1, Role = Roles.Laboratory, Also = Roles.PlantInspector, Summary = "A load of concrete was accepted for placing.")]
+[Fact("load.accepted", 1, Kind = FactKind.Reading, Role = Roles.Laboratory, Also = Roles.PlantInspector, Summary = "A load of concrete was accepted for placing.")]
 public sealed record LoadAccepted(BatchId Batch, [Longest(500)] string? Remarks = null) : IFact
 {
     public Subject About => Batch.Subject;
@@ -26,7 +26,7 @@ public sealed record LoadAccepted(BatchId Batch, [Longest(500)] string? Remarks 
 }
 
 /// <summary>A load was rejected. Some of it may be in a unit already: the placement rows say so.</summary>
-[Fact("load.rejected", 1, Role = Roles.Laboratory, Also = Roles.PlantInspector, Summary = "A load of concrete was rejected.")]
+[Fact("load.rejected", 1, Kind = FactKind.Reading, Role = Roles.Laboratory, Also = Roles.PlantInspector, Summary = "A load of concrete was rejected.")]
 public sealed record LoadRejected(
     BatchId Batch,
     [Longest(500)] string Reason,

@@ -11,7 +11,7 @@ public sealed record MaturityTest(
     [Description("Mean strength of the cylinders at that maturity."), Positive] Reading StrengthPsi);
 
 /// <summary>The strength-maturity relation of a mix, from the plant's own tests, and the later tests that verified it.</summary>
-[Fact("maturity.related", 1, Role = Roles.Laboratory, Also = Roles.QualityEngineer, Summary = "The strength-maturity relation of a mix was established or verified.")]
+[Fact("maturity.related", 1, Kind = FactKind.Act, Role = Roles.Laboratory, Also = Roles.QualityEngineer, Summary = "The strength-maturity relation of a mix was established or verified.")]
 public sealed record MaturityRelated(
     [Identity("mix")] string Mix,
     [Description("Datum temperature.")] Reading DatumF,

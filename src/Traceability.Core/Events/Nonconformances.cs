@@ -8,7 +8,7 @@ namespace Traceability.Core.Events;
 public enum NonconformanceClass { Cosmetic, Minor, Major }
 
 /// <summary>Something is not as it must be, and somebody has to say what becomes of it.</summary>
-[Fact("nonconformance.raised", 1, Role = Roles.PlantInspector, Also = Roles.QualityEngineer, Summary = "A nonconformance was raised.")]
+[Fact("nonconformance.raised", 1, Kind = FactKind.Reading, Role = Roles.PlantInspector, Also = Roles.QualityEngineer, Summary = "A nonconformance was raised.")]
 public sealed record NonconformanceRaised(
     [Identity("nonconformance")] string Nonconformance,
     [Identity("unit"), Entries(1, 100)] IReadOnlyList<string> Units,
@@ -28,7 +28,7 @@ public sealed record NonconformanceRaised(
 public enum DispositionKind { UseAsIs, Repair, Rework, Reject }
 
 /// <summary>What becomes of a nonconformance. Repair or use as is of a structural or major one also needs the engineer of record's letter.</summary>
-[Fact("nonconformance.disposed", 1, Role = Roles.QualityEngineer, Summary = "The disposition of a nonconformance was decided.")]
+[Fact("nonconformance.disposed", 1, Kind = FactKind.Act, Role = Roles.QualityEngineer, Summary = "The disposition of a nonconformance was decided.")]
 public sealed record NonconformanceDisposed(
     [Identity("nonconformance")] string Nonconformance,
     DispositionKind Disposition,
@@ -48,7 +48,7 @@ public sealed record AcceptedFinding(
     [Description("Subject of the finding; left out for all of the requirement."), Longest(200)] string? Subject = null);
 
 /// <summary>A letter that approves a disposition, and what it accepts.</summary>
-[Fact("nonconformance.approved", 1, Role = Roles.QualityEngineer, Also = Roles.AgencyInspector, Summary = "The disposition of a nonconformance was approved by letter.")]
+[Fact("nonconformance.approved", 1, Kind = FactKind.Act, Role = Roles.QualityEngineer, Also = Roles.AgencyInspector, Summary = "The disposition of a nonconformance was approved by letter.")]
 public sealed record NonconformanceApproved(
     [Identity("nonconformance")] string Nonconformance,
     Approver By,
@@ -62,7 +62,7 @@ public sealed record NonconformanceApproved(
     public IEnumerable<Link> Links() => [];
 }
 
-[Fact("nonconformance.closed", 1, Role = Roles.QualityEngineer, Summary = "A nonconformance was closed.")]
+[Fact("nonconformance.closed", 1, Kind = FactKind.Act, Role = Roles.QualityEngineer, Summary = "A nonconformance was closed.")]
 public sealed record NonconformanceClosed([Identity("nonconformance")] string Nonconformance, [Longest(500)] string Outcome) : IFact
 {
     public Subject About => Subject.Nonconformance(Nonconformance);
@@ -71,7 +71,7 @@ public sealed record NonconformanceClosed([Identity("nonconformance")] string No
 }
 
 /// <summary>A document was attached to a subject. Its bytes are named by their hash.</summary>
-[Fact("document.attached", 1, Role = Roles.QualityEngineer, Also = Roles.Receiving, Summary = "A document was attached to a subject.")]
+[Fact("document.attached", 1, Kind = FactKind.Act, Role = Roles.QualityEngineer, Also = Roles.Receiving, Summary = "A document was attached to a subject.")]
 public sealed record DocumentAttached(
     [Description("Subject it belongs to, written kind:id."), Longest(120)] string Subject,
     string Title,

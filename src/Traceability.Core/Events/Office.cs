@@ -7,7 +7,7 @@ using Traceability.Core.Records;
 namespace Traceability.Core.Events;
 
 /// <summary>A version of the limits that units are judged by, complete, as data.</summary>
-[Fact("profile.published", 1, Role = Roles.QualityEngineer, Summary = "A version of a profile of limits was published.")]
+[Fact("profile.published", 1, Kind = FactKind.Act, Role = Roles.QualityEngineer, Summary = "A version of a profile of limits was published.")]
 public sealed record ProfilePublished(
     [Identity("profile", Longest = 80)] string Profile,
     [Between(1, 1_000_000)] int Version,
@@ -60,7 +60,7 @@ public sealed record HoldRule(
     [Longest(300)] string? Source = null);
 
 /// <summary>A contract was opened and adopted a profile version.</summary>
-[Fact("contract.opened", 1, Role = Roles.QualityEngineer, Summary = "A contract was opened and adopted a profile version.")]
+[Fact("contract.opened", 1, Kind = FactKind.Act, Role = Roles.QualityEngineer, Summary = "A contract was opened and adopted a profile version.")]
 public sealed record ContractOpened(
     [Identity("contract")] string Contract,
     string Title,
@@ -108,7 +108,7 @@ public sealed record LiftingData(
     [Description("Ultimate capacity of one insert at the strength required."), Positive] Reading InsertUltimateLbf,
     [Description("Concrete strength the insert's capacity rests on."), Positive] Reading StrengthRequiredPsi);
 
-[Fact("drawing.approved", 1, Role = Roles.QualityEngineer, Summary = "A revision of a shop drawing was approved.")]
+[Fact("drawing.approved", 1, Kind = FactKind.Act, Role = Roles.QualityEngineer, Summary = "A revision of a shop drawing was approved.")]
 public sealed record DrawingApproved(
     [Identity("drawing")] string Drawing,
     [Longest(20)] string Revision,
@@ -128,7 +128,7 @@ public sealed record DrawingApproved(
     public IEnumerable<Link> Links() => [];
 }
 
-[Fact("mix.approved", 1, Role = Roles.QualityEngineer, Summary = "A concrete mix was approved for use, with its targets.")]
+[Fact("mix.approved", 1, Kind = FactKind.Act, Role = Roles.QualityEngineer, Summary = "A concrete mix was approved for use, with its targets.")]
 public sealed record MixApproved(
     [Identity("mix")] string Mix,
     [Longest(100)] string Designation,
@@ -153,7 +153,7 @@ public sealed record MixApproved(
 }
 
 /// <summary>One casting of a mark was scheduled under its own serial.</summary>
-[Fact("unit.scheduled", 1, Role = Roles.QualityEngineer, Summary = "One casting of a mark was scheduled under its own serial.")]
+[Fact("unit.scheduled", 1, Kind = FactKind.Act, Role = Roles.QualityEngineer, Summary = "One casting of a mark was scheduled under its own serial.")]
 public sealed record UnitScheduled(
     [Description("The plant's serial of this casting; never used again."), Identity("unit")] string Unit,
     [Longest(40)] string Mark,

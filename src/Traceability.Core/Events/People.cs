@@ -7,7 +7,7 @@ namespace Traceability.Core.Events;
 
 public enum Certification { PlantInspector, FieldTestingTechnician, StrengthTestingTechnician, Welder }
 
-[Fact("person.certified", 1, Role = Roles.QualityEngineer, Summary = "A person's certification was read in with its validity.")]
+[Fact("person.certified", 1, Kind = FactKind.Act, Role = Roles.QualityEngineer, Summary = "A person's certification was read in with its validity.")]
 public sealed record PersonCertified(
     [Identity("person")] string Person,
     Certification Certification,
@@ -25,7 +25,7 @@ public sealed record PersonCertified(
 
 public enum InstrumentKind { CompressionMachine, AirMeter, Thermometer, Tape, CoverMeter, Scale, WaterMeter, TemperatureProbe, UnitWeightMeasure }
 
-[Fact("instrument.calibrated", 1, Role = Roles.QualityEngineer, Summary = "An instrument was calibrated, with what was found.")]
+[Fact("instrument.calibrated", 1, Kind = FactKind.Act, Role = Roles.QualityEngineer, Summary = "An instrument was calibrated, with what was found.")]
 public sealed record InstrumentCalibrated(
     [Identity("instrument")] string Instrument,
     InstrumentKind Kind,

@@ -13,7 +13,7 @@ public sealed record Placement(
     [Description("Number of the lift, from 1."), Between(1, 1000)] int Lift,
     [Description("Part of the unit where it is not the whole: curb, closure."), Longest(60)] string? Part = null);
 
-[Fact("pour.placed", 1, Role = Roles.PourCrew, Summary = "Concrete was placed: which batch into which unit.")]
+[Fact("pour.placed", 1, Kind = FactKind.Reading, Role = Roles.PourCrew, Summary = "Concrete was placed: which batch into which unit.")]
 public sealed record PourPlaced(
     [Identity("pour")] string Pour,
     DateTimeOffset StartedAt,
@@ -35,7 +35,7 @@ public sealed record PourPlaced(
 public sealed record TemperatureReading(DateTimeOffset At, Reading TemperatureF);
 
 /// <summary>Concrete temperatures of one probe while a pour cures.</summary>
-[Fact("cure.temperatures", 1, Role = Roles.Laboratory, Summary = "Curing temperatures of one probe were read out.")]
+[Fact("cure.temperatures", 1, Kind = FactKind.Reading, Role = Roles.Laboratory, Summary = "Curing temperatures of one probe were read out.")]
 public sealed record CureTemperatures(
     [Identity("pour")] string Pour,
     [Identity("instrument")] string Probe,

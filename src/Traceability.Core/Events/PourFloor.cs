@@ -5,7 +5,7 @@ using Traceability.Core.Records;
 
 namespace Traceability.Core.Events;
 
-[Fact("pour.started", 1, Role = Roles.PourCrew, Summary = "Placing of concrete began.")]
+[Fact("pour.started", 1, Kind = FactKind.Reading, Role = Roles.PourCrew, Summary = "Placing of concrete began.")]
 public sealed record PourStarted(
     [Identity("pour")] string Pour,
     [Identity("unit"), Entries(1, 100)] IReadOnlyList<string> Units) : IFact
@@ -16,7 +16,7 @@ public sealed record PourStarted(
 }
 
 /// <summary>Placing stopped for a while. Whether a cold joint is to be feared is judged by the interruption allowed.</summary>
-[Fact("pour.interrupted", 1, Role = Roles.PourCrew, Summary = "Placing of concrete was interrupted.")]
+[Fact("pour.interrupted", 1, Kind = FactKind.Reading, Role = Roles.PourCrew, Summary = "Placing of concrete was interrupted.")]
 public sealed record PourInterrupted(
     [Identity("pour")] string Pour,
     DateTimeOffset From,
@@ -35,7 +35,7 @@ public sealed record PourInterrupted(
 public enum Displaced { Cage, Form, Insert, Blockout }
 
 /// <summary>Something moved in the form while concrete was placed, or was found moved before.</summary>
-[Fact("displacement.seen", 1, Role = Roles.PourCrew, Also = Roles.PlantInspector, Summary = "A cage, form, insert or blockout was seen to have moved.")]
+[Fact("displacement.seen", 1, Kind = FactKind.Reading, Role = Roles.PourCrew, Also = Roles.PlantInspector, Summary = "A cage, form, insert or blockout was seen to have moved.")]
 public sealed record DisplacementSeen(
     [Identity("unit")] string Unit,
     Displaced What,
@@ -48,7 +48,7 @@ public sealed record DisplacementSeen(
     public IEnumerable<Link> Links() => [];
 }
 
-[Fact("pour.finished", 1, Role = Roles.PourCrew, Summary = "Placing of concrete ended.")]
+[Fact("pour.finished", 1, Kind = FactKind.Reading, Role = Roles.PourCrew, Summary = "Placing of concrete ended.")]
 public sealed record PourFinished([Identity("pour")] string Pour, [Longest(500)] string? Remarks = null) : IFact
 {
     public Subject About => Subject.Pour(Pour);
@@ -57,7 +57,7 @@ public sealed record PourFinished([Identity("pour")] string Pour, [Longest(500)]
 }
 
 /// <summary>The unit was looked at while fresh: top, finish, inserts still in place.</summary>
-[Fact("pour.checked", 1, Role = Roles.PlantInspector, Summary = "A freshly poured unit was checked.")]
+[Fact("pour.checked", 1, Kind = FactKind.Reading, Role = Roles.PlantInspector, Summary = "A freshly poured unit was checked.")]
 public sealed record PourChecked(
     [Identity("pour")] string Pour,
     [Identity("unit")] string Unit,
@@ -71,7 +71,7 @@ public sealed record PourChecked(
 }
 
 /// <summary>Weather as read where units stand open or are poured.</summary>
-[Fact("weather.read", 1, Role = Roles.PourCrew, Also = Roles.PlantInspector, Summary = "Weather was read at units standing open or being poured.")]
+[Fact("weather.read", 1, Kind = FactKind.Reading, Role = Roles.PourCrew, Also = Roles.PlantInspector, Summary = "Weather was read at units standing open or being poured.")]
 public sealed record WeatherRead(
     [Identity("unit"), Entries(1, 100)] IReadOnlyList<string> Units,
     Reading AirF,
@@ -86,7 +86,7 @@ public sealed record WeatherRead(
 
 public enum CuringMethod { Ambient, Steam, Heated, Wet, Membrane }
 
-[Fact("cure.begun", 1, Role = Roles.PourCrew, Also = Roles.Laboratory, Summary = "Curing of a pour began.")]
+[Fact("cure.begun", 1, Kind = FactKind.Reading, Role = Roles.PourCrew, Also = Roles.Laboratory, Summary = "Curing of a pour began.")]
 public sealed record CureBegun([Identity("pour")] string Pour, CuringMethod Method, [Longest(500)] string? Remarks = null) : IFact
 {
     public Subject About => Subject.Pour(Pour);
@@ -94,7 +94,7 @@ public sealed record CureBegun([Identity("pour")] string Pour, CuringMethod Meth
     public IEnumerable<Link> Links() => [];
 }
 
-[Fact("heat.turned", 1, Role = Roles.PourCrew, Also = Roles.Laboratory, Summary = "Heat of a curing pour was turned on or off.")]
+[Fact("heat.turned", 1, Kind = FactKind.Reading, Role = Roles.PourCrew, Also = Roles.Laboratory, Summary = "Heat of a curing pour was turned on or off.")]
 public sealed record HeatTurned([Identity("pour")] string Pour, bool On, [Description("Set temperature.")] Reading? SetF = null) : IFact
 {
     public Subject About => Subject.Pour(Pour);
@@ -102,7 +102,7 @@ public sealed record HeatTurned([Identity("pour")] string Pour, bool On, [Descri
     public IEnumerable<Link> Links() => [];
 }
 
-[Fact("cure.ended", 1, Role = Roles.PourCrew, Also = Roles.Laboratory, Summary = "Curing of a pour ended.")]
+[Fact("cure.ended", 1, Kind = FactKind.Reading, Role = Roles.PourCrew, Also = Roles.Laboratory, Summary = "Curing of a pour ended.")]
 public sealed record CureEnded([Identity("pour")] string Pour, [Longest(500)] string? Remarks = null) : IFact
 {
     public Subject About => Subject.Pour(Pour);

@@ -9,7 +9,7 @@ namespace Traceability.Core.Events;
 /// A full replacement of one version of a record. The first version is 1; each correction makes the next.
 /// Two for one version are a conflict, and neither counts.
 /// </summary>
-[Fact("record.corrected", 1, Role = Roles.QualityEngineer, Summary = "A record was corrected by a full replacement of its content.")]
+[Fact("record.corrected", 1, Kind = FactKind.Act, Role = Roles.QualityEngineer, Summary = "A record was corrected by a full replacement of its content.")]
 public sealed record RecordCorrected(
     [Description("The record as first made, by the id in its receipt; never a correction of it.")] Guid Record,
     [Description("The version that is replaced. The record as first made is version 1; each correction makes the next."), Between(1, 1_000_000)] int ReplacedVersion,
@@ -49,7 +49,7 @@ public sealed record RecordCorrected(
     }
 }
 
-[Fact("record.withdrawn", 1, Role = Roles.QualityEngineer, Summary = "A record was withdrawn: it never should have been made.")]
+[Fact("record.withdrawn", 1, Kind = FactKind.Act, Role = Roles.QualityEngineer, Summary = "A record was withdrawn: it never should have been made.")]
 public sealed record RecordWithdrawn(
     [Description("The record as first made, by the id in its receipt; never a correction of it.")] Guid Record,
     [Description("The newest version of the record, the one that is withdrawn."), Between(1, 1_000_000)] int WithdrawnVersion,

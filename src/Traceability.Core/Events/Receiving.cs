@@ -15,7 +15,7 @@ public sealed record LotId(
 
 public enum Material { Bar, WeldedWire, Cement, SupplementaryCementitious, FineAggregate, CoarseAggregate, Admixture, Embed }
 
-[Fact("lot.received", 1, Role = Roles.Receiving, Summary = "A delivery of one lot was taken in.")]
+[Fact("lot.received", 1, Kind = FactKind.Reading, Role = Roles.Receiving, Summary = "A delivery of one lot was taken in.")]
 public sealed record LotReceived(
     LotId Lot,
     Material Material,
@@ -30,7 +30,7 @@ public sealed record LotReceived(
 }
 
 /// <summary>The producer's certificate for a lot; for steel the mill's test report.</summary>
-[Fact("lot.certified", 1, Role = Roles.Receiving, Summary = "A producer's certificate for a lot was read in.")]
+[Fact("lot.certified", 1, Kind = FactKind.Act, Role = Roles.Receiving, Summary = "A producer's certificate for a lot was read in.")]
 public sealed record LotCertified(
     LotId Lot,
     [Longest(100)] string CertificateNumber,

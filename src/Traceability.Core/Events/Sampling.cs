@@ -9,7 +9,7 @@ namespace Traceability.Core.Events;
 public enum SamplingBasis { MixAndDay, Volume, UnitGroup, Form }
 
 /// <summary>A sampling lot: the units that one sample stands for. Every unit must be represented by a valid test.</summary>
-[Fact("sampling-lot.defined", 1, Role = Roles.QualityEngineer, Summary = "A sampling lot was defined: the units one sample stands for.")]
+[Fact("sampling-lot.defined", 1, Kind = FactKind.Act, Role = Roles.QualityEngineer, Summary = "A sampling lot was defined: the units one sample stands for.")]
 public sealed record SamplingLotDefined(
     [Identity("samplinglot")] string SamplingLot,
     SamplingBasis Basis,
@@ -25,7 +25,7 @@ public sealed record SamplingLotDefined(
     public IEnumerable<Link> Links() => Units.Select(u => Link.JudgedBy(Subject.Unit(u), About));
 }
 
-[Fact("random-number.drawn", 1, Role = Roles.QualityEngineer, Summary = "A random number was drawn for a sampling lot.")]
+[Fact("random-number.drawn", 1, Kind = FactKind.Act, Role = Roles.QualityEngineer, Summary = "A random number was drawn for a sampling lot.")]
 public sealed record RandomNumberDrawn(
     [Identity("samplinglot")] string SamplingLot,
     [Description("Table, generator or agency that gave it.")] string Method,

@@ -13,7 +13,7 @@ internal static class Named
             .Select(g => new ShapeProblem("data.cylinders", $"must name each cylinder once, it names '{g.Key}' {g.Count()} times", "Remove the repeats."));
 }
 
-[Fact("cylinders.moved", 1, Role = Roles.Laboratory, Summary = "Cylinders were moved to another place.")]
+[Fact("cylinders.moved", 1, Kind = FactKind.Reading, Role = Roles.Laboratory, Summary = "Cylinders were moved to another place.")]
 public sealed record CylindersMoved(
     [Identity("sample")] string Sample,
     [Longest(40), Entries(1, 60)] IReadOnlyList<string> Cylinders,
@@ -27,7 +27,7 @@ public sealed record CylindersMoved(
 }
 
 /// <summary>Temperatures of the first hours of cylinders, until they left for their final curing.</summary>
-[Fact("initial-cure.recorded", 1, Role = Roles.Laboratory, Summary = "The initial curing of cylinders was recorded.")]
+[Fact("initial-cure.recorded", 1, Kind = FactKind.Reading, Role = Roles.Laboratory, Summary = "The initial curing of cylinders was recorded.")]
 public sealed record InitialCureRecorded(
     [Identity("sample")] string Sample,
     [Longest(40), Entries(1, 60)] IReadOnlyList<string> Cylinders,
@@ -46,7 +46,7 @@ public sealed record InitialCureRecorded(
         EndedAt < BeganAt ? Named.Once(Cylinders).Append(new("data.endedAt", "must not be before beganAt", "Check both times and their offsets.")) : Named.Once(Cylinders);
 }
 
-[Fact("cylinders.demoulded", 1, Role = Roles.Laboratory, Summary = "Cylinders were stripped from their moulds.")]
+[Fact("cylinders.demoulded", 1, Kind = FactKind.Reading, Role = Roles.Laboratory, Summary = "Cylinders were stripped from their moulds.")]
 public sealed record CylindersDemoulded(
     [Identity("sample")] string Sample,
     [Longest(40), Entries(1, 60)] IReadOnlyList<string> Cylinders) : IFact
@@ -58,7 +58,7 @@ public sealed record CylindersDemoulded(
     public IEnumerable<ShapeProblem> Check() => Named.Once(Cylinders);
 }
 
-[Fact("cylinders.into-curing", 1, Role = Roles.Laboratory, Summary = "Cylinders were put into their final curing.")]
+[Fact("cylinders.into-curing", 1, Kind = FactKind.Reading, Role = Roles.Laboratory, Summary = "Cylinders were put into their final curing.")]
 public sealed record CylindersIntoCuring(
     [Identity("sample")] string Sample,
     [Longest(40), Entries(1, 60)] IReadOnlyList<string> Cylinders,
@@ -73,7 +73,7 @@ public sealed record CylindersIntoCuring(
     public IEnumerable<ShapeProblem> Check() => Named.Once(Cylinders);
 }
 
-[Fact("cylinder.lost", 1, Role = Roles.Laboratory, Summary = "A cylinder cannot be found.")]
+[Fact("cylinder.lost", 1, Kind = FactKind.Reading, Role = Roles.Laboratory, Summary = "A cylinder cannot be found.")]
 public sealed record CylinderLost([Identity("sample")] string Sample, [Longest(40)] string Cylinder, [Longest(500)] string Remarks) : IFact
 {
     public Subject About => Subject.Sample(Sample);
@@ -81,7 +81,7 @@ public sealed record CylinderLost([Identity("sample")] string Sample, [Longest(4
     public IEnumerable<Link> Links() => [];
 }
 
-[Fact("cylinder.damaged", 1, Role = Roles.Laboratory, Summary = "A cylinder was damaged before its test.")]
+[Fact("cylinder.damaged", 1, Kind = FactKind.Reading, Role = Roles.Laboratory, Summary = "A cylinder was damaged before its test.")]
 public sealed record CylinderDamaged([Identity("sample")] string Sample, [Longest(40)] string Cylinder, [Longest(500)] string Damage) : IFact
 {
     public Subject About => Subject.Sample(Sample);
@@ -90,7 +90,7 @@ public sealed record CylinderDamaged([Identity("sample")] string Sample, [Longes
 }
 
 /// <summary>A core was drilled from a unit.</summary>
-[Fact("core.taken", 1, Role = Roles.Laboratory, Summary = "A core was taken from a unit.")]
+[Fact("core.taken", 1, Kind = FactKind.Reading, Role = Roles.Laboratory, Summary = "A core was taken from a unit.")]
 public sealed record CoreTaken(
     [Identity("core")] string Core,
     [Identity("unit")] string Unit,
@@ -103,7 +103,7 @@ public sealed record CoreTaken(
     public IEnumerable<Link> Links() => [Link.JudgedBy(Subject.Unit(Unit), About)];
 }
 
-[Fact("core.broken", 1, Role = Roles.Laboratory, Summary = "A core was broken in compression.")]
+[Fact("core.broken", 1, Kind = FactKind.Reading, Role = Roles.Laboratory, Summary = "A core was broken in compression.")]
 public sealed record CoreBroken(
     [Identity("core")] string Core,
     [Positive] Reading Diameter1In,
@@ -122,7 +122,7 @@ public sealed record CoreBroken(
 }
 
 /// <summary>The agency took cylinders or a sample of its own.</summary>
-[Fact("agency-sample.taken", 1, Role = Roles.Laboratory, Also = Roles.AgencyInspector, Summary = "The agency took a sample of its own of a batch.")]
+[Fact("agency-sample.taken", 1, Kind = FactKind.Reading, Role = Roles.Laboratory, Also = Roles.AgencyInspector, Summary = "The agency took a sample of its own of a batch.")]
 public sealed record AgencySampleTaken(
     BatchId Batch,
     [Longest(60)] string AgencySample,

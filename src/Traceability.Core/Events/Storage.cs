@@ -9,7 +9,7 @@ namespace Traceability.Core.Events;
 /// A lot was put into a storage: a silo, a tank, a bin, a bar rack, a stockpile. What names the storage afterwards may hold
 /// any lot that can still have been in it: a possible link.
 /// </summary>
-[Fact("storage.filled", 1, Role = Roles.Receiving, Summary = "A lot was put into a storage.")]
+[Fact("storage.filled", 1, Kind = FactKind.Reading, Role = Roles.Receiving, Summary = "A lot was put into a storage.")]
 public sealed record StorageFilled(
     [Identity("storage")] string Storage,
     LotId Lot,
@@ -22,7 +22,7 @@ public sealed record StorageFilled(
 }
 
 /// <summary>The plant draws a material from another storage from now on. Tickets name the storage they drew from.</summary>
-[Fact("storage.switched", 1, Role = Roles.BatchOperator, Summary = "The plant switched to another storage for a material.")]
+[Fact("storage.switched", 1, Kind = FactKind.Reading, Role = Roles.BatchOperator, Summary = "The plant switched to another storage for a material.")]
 public sealed record StorageSwitched(
     Material Material,
     [Description("The storage drawn from until now."), Identity("storage")] string From,
@@ -34,7 +34,7 @@ public sealed record StorageSwitched(
 }
 
 /// <summary>A storage was emptied: nothing that was in it can be in what names it later.</summary>
-[Fact("storage.emptied", 1, Role = Roles.Receiving, Summary = "A storage was emptied.")]
+[Fact("storage.emptied", 1, Kind = FactKind.Reading, Role = Roles.Receiving, Summary = "A storage was emptied.")]
 public sealed record StorageEmptied(
     [Identity("storage")] string Storage,
     [Description("How it was seen to be empty."), Longest(200)] string Seen) : IFact
@@ -44,7 +44,7 @@ public sealed record StorageEmptied(
     public IEnumerable<Link> Links() => [];
 }
 
-[Fact("lot.sampled-by-agency", 1, Role = Roles.Receiving, Summary = "The agency took a sample of a lot.")]
+[Fact("lot.sampled-by-agency", 1, Kind = FactKind.Reading, Role = Roles.Receiving, Summary = "The agency took a sample of a lot.")]
 public sealed record LotSampledByAgency(LotId Lot, [Longest(60)] string AgencySample, DateOnly SampledOn) : IFact
 {
     public Subject About => Lot.Subject;
@@ -53,7 +53,7 @@ public sealed record LotSampledByAgency(LotId Lot, [Longest(60)] string AgencySa
 }
 
 /// <summary>A lot must not be used until it is cleared; every release that rests on it expires.</summary>
-[Fact("lot.quarantined", 1, Role = Roles.Receiving, Also = Roles.QualityEngineer, Summary = "A lot was quarantined.")]
+[Fact("lot.quarantined", 1, Kind = FactKind.Reading, Role = Roles.Receiving, Also = Roles.QualityEngineer, Summary = "A lot was quarantined.")]
 public sealed record LotQuarantined(LotId Lot, [Longest(500)] string Reason) : IFact
 {
     public Subject About => Lot.Subject;
@@ -61,7 +61,7 @@ public sealed record LotQuarantined(LotId Lot, [Longest(500)] string Reason) : I
     public IEnumerable<Link> Links() => [];
 }
 
-[Fact("lot.cleared", 1, Role = Roles.QualityEngineer, Summary = "A quarantined lot was cleared.")]
+[Fact("lot.cleared", 1, Kind = FactKind.Act, Role = Roles.QualityEngineer, Summary = "A quarantined lot was cleared.")]
 public sealed record LotCleared(LotId Lot, [Longest(500)] string Reason, [Description("What it was cleared on.")] string Document) : IFact
 {
     public Subject About => Lot.Subject;
@@ -77,7 +77,7 @@ internal static class LotOrStorage
 }
 
 /// <summary>Total moisture of an aggregate by drying (ASTM C566): 100 (wet - dry) / dry.</summary>
-[Fact("aggregate-moisture.tested", 1, Role = Roles.Laboratory, Summary = "The moisture of an aggregate was tested by drying.")]
+[Fact("aggregate-moisture.tested", 1, Kind = FactKind.Reading, Role = Roles.Laboratory, Summary = "The moisture of an aggregate was tested by drying.")]
 public sealed record AggregateMoistureTested(
     [Longest(60)] string Test,
     [Description("The lot or storage that was sampled, written kind:id: lot:producer/number or storage:id."), Longest(120)] string Of,
@@ -96,7 +96,7 @@ public sealed record AggregateMoistureTested(
 
 public sealed record SievePassing([Longest(20)] string Sieve, [NotNegative] Reading PassingPct);
 
-[Fact("aggregate-grading.tested", 1, Role = Roles.Laboratory, Summary = "The grading of an aggregate was tested by sieving.")]
+[Fact("aggregate-grading.tested", 1, Kind = FactKind.Reading, Role = Roles.Laboratory, Summary = "The grading of an aggregate was tested by sieving.")]
 public sealed record AggregateGradingTested(
     [Longest(60)] string Test,
     [Description("The lot or storage that was sampled, written kind:id: lot:producer/number or storage:id."), Longest(120)] string Of,
@@ -111,7 +111,7 @@ public sealed record AggregateGradingTested(
 }
 
 /// <summary>Mixing water of a storage (tank, well) was tested for what harms concrete.</summary>
-[Fact("water.tested", 1, Role = Roles.Laboratory, Summary = "Mixing water was tested.")]
+[Fact("water.tested", 1, Kind = FactKind.Reading, Role = Roles.Laboratory, Summary = "Mixing water was tested.")]
 public sealed record WaterTested(
     [Identity("storage")] string Storage,
     [Longest(60)] string Test,
@@ -126,7 +126,7 @@ public sealed record WaterTested(
 }
 
 /// <summary>A producer's source of a material is approved for a time.</summary>
-[Fact("source.approved", 1, Role = Roles.QualityEngineer, Summary = "A producer's source of a material was approved.")]
+[Fact("source.approved", 1, Kind = FactKind.Act, Role = Roles.QualityEngineer, Summary = "A producer's source of a material was approved.")]
 public sealed record SourceApproved(
     [Identity("source", Longest = 60)] string Producer,
     Material Material,

@@ -6,7 +6,7 @@ using Traceability.Core.Records;
 namespace Traceability.Core.Events;
 
 /// <summary>The unit as it came out of the form: dimensions as numbers, surface as seen.</summary>
-[Fact("as-cast.inspected", 1, Role = Roles.PlantInspector, Summary = "A unit was inspected as cast.")]
+[Fact("as-cast.inspected", 1, Kind = FactKind.Reading, Role = Roles.PlantInspector, Summary = "A unit was inspected as cast.")]
 public sealed record AsCastInspected(
     [Identity("unit")] string Unit,
     [Entries(0, 200)] IReadOnlyList<MeasuredDimension> Dimensions,
@@ -34,7 +34,7 @@ public sealed record DefectSeen(
     [Description("Area, square inches."), NotNegative] Reading? AreaIn2 = null);
 
 /// <summary>Cracks and defects of a unit with their sizes; empty lists say that it was looked at and none was seen.</summary>
-[Fact("cracks.mapped", 1, Role = Roles.PlantInspector, Summary = "Cracks and defects of a unit were mapped.")]
+[Fact("cracks.mapped", 1, Kind = FactKind.Reading, Role = Roles.PlantInspector, Summary = "Cracks and defects of a unit were mapped.")]
 public sealed record CracksMapped(
     [Identity("unit")] string Unit,
     [Entries(0, 200)] IReadOnlyList<CrackSeen> Cracks,
@@ -47,7 +47,7 @@ public sealed record CracksMapped(
 }
 
 /// <summary>Two units were put together to see that they fit.</summary>
-[Fact("unit.fitted", 1, Role = Roles.PlantInspector, Summary = "A unit was fitted to its mate.")]
+[Fact("unit.fitted", 1, Kind = FactKind.Reading, Role = Roles.PlantInspector, Summary = "A unit was fitted to its mate.")]
 public sealed record UnitFitted(
     [Identity("unit")] string Unit,
     [Identity("unit")] string Mate,
@@ -59,7 +59,7 @@ public sealed record UnitFitted(
     public IEnumerable<Link> Links() => [Link.About(Subject.Unit(Mate))];
 }
 
-[Fact("unit.repaired", 1, Role = Roles.Yard, Summary = "A repair of a unit was done.")]
+[Fact("unit.repaired", 1, Kind = FactKind.Reading, Role = Roles.Yard, Summary = "A repair of a unit was done.")]
 public sealed record UnitRepaired(
     [Identity("unit")] string Unit,
     [Longest(200)] string Procedure,
@@ -76,7 +76,7 @@ public sealed record UnitRepaired(
         FinishedAt < BeganAt ? [new("data.finishedAt", "must not be before beganAt", "Check both times and their offsets.")] : [];
 }
 
-[Fact("unit.marked", 1, Role = Roles.Yard, Summary = "A unit was marked.")]
+[Fact("unit.marked", 1, Kind = FactKind.Reading, Role = Roles.Yard, Summary = "A unit was marked.")]
 public sealed record UnitMarked(
     [Identity("unit")] string Unit,
     [Description("The marking as painted or cast in."), Longest(200)] string Marking,
@@ -87,7 +87,7 @@ public sealed record UnitMarked(
     public IEnumerable<Link> Links() => [];
 }
 
-[Fact("unit.stored", 1, Role = Roles.Yard, Summary = "A unit was set down in the yard.")]
+[Fact("unit.stored", 1, Kind = FactKind.Reading, Role = Roles.Yard, Summary = "A unit was set down in the yard.")]
 public sealed record UnitStored([Identity("unit")] string Unit, [Longest(100)] string Place, [Description("Dunnage as the drawing shows it.")] bool BlockedAsDrawn) : IFact
 {
     public Subject About => Subject.Unit(Unit);
@@ -95,7 +95,7 @@ public sealed record UnitStored([Identity("unit")] string Unit, [Longest(100)] s
     public IEnumerable<Link> Links() => [];
 }
 
-[Fact("unit.moved", 1, Role = Roles.Yard, Summary = "A unit was moved to another place.")]
+[Fact("unit.moved", 1, Kind = FactKind.Reading, Role = Roles.Yard, Summary = "A unit was moved to another place.")]
 public sealed record UnitMoved([Identity("unit")] string Unit, [Longest(100)] string Place, [Longest(100)] string? Gear = null) : IFact
 {
     public Subject About => Subject.Unit(Unit);
@@ -103,7 +103,7 @@ public sealed record UnitMoved([Identity("unit")] string Unit, [Longest(100)] st
     public IEnumerable<Link> Links() => [];
 }
 
-[Fact("unit.damaged", 1, Role = Roles.Yard, Also = Roles.Shipping, Summary = "A unit was damaged.")]
+[Fact("unit.damaged", 1, Kind = FactKind.Reading, Role = Roles.Yard, Also = Roles.Shipping, Summary = "A unit was damaged.")]
 public sealed record UnitDamaged([Identity("unit")] string Unit, [Longest(1000)] string Damage) : IFact
 {
     public Subject About => Subject.Unit(Unit);
@@ -112,7 +112,7 @@ public sealed record UnitDamaged([Identity("unit")] string Unit, [Longest(1000)]
 }
 
 /// <summary>A unit came back to the plant after it was shipped. Its ship hold begins anew.</summary>
-[Fact("unit.returned", 1, Role = Roles.Yard, Also = Roles.Shipping, Summary = "A shipped unit came back to the plant.")]
+[Fact("unit.returned", 1, Kind = FactKind.Reading, Role = Roles.Yard, Also = Roles.Shipping, Summary = "A shipped unit came back to the plant.")]
 public sealed record UnitReturned([Identity("unit")] string Unit, [Longest(500)] string Reason, [Longest(100)] string Place) : IFact
 {
     public Subject About => Subject.Unit(Unit);
@@ -121,7 +121,7 @@ public sealed record UnitReturned([Identity("unit")] string Unit, [Longest(500)]
 }
 
 /// <summary>A unit will not be delivered. What is rejected stays in the records.</summary>
-[Fact("unit.rejected", 1, Role = Roles.QualityEngineer, Summary = "A unit was rejected by the plant.")]
+[Fact("unit.rejected", 1, Kind = FactKind.Act, Role = Roles.QualityEngineer, Summary = "A unit was rejected by the plant.")]
 public sealed record UnitRejected([Identity("unit")] string Unit, [Longest(500)] string Reason) : IFact
 {
     public Subject About => Subject.Unit(Unit);
@@ -129,7 +129,7 @@ public sealed record UnitRejected([Identity("unit")] string Unit, [Longest(500)]
     public IEnumerable<Link> Links() => [];
 }
 
-[Fact("unit.disposed", 1, Role = Roles.Yard, Summary = "A rejected unit was broken up or otherwise disposed of.")]
+[Fact("unit.disposed", 1, Kind = FactKind.Reading, Role = Roles.Yard, Summary = "A rejected unit was broken up or otherwise disposed of.")]
 public sealed record UnitDisposed(
     [Identity("unit")] string Unit,
     [Description("How and to where."), Longest(300)] string How,
@@ -141,7 +141,7 @@ public sealed record UnitDisposed(
 }
 
 /// <summary>The last look before a unit leaves.</summary>
-[Fact("load-out.inspected", 1, Role = Roles.PlantInspector, Also = Roles.Shipping, Summary = "A unit was inspected on the truck.")]
+[Fact("load-out.inspected", 1, Kind = FactKind.Reading, Role = Roles.PlantInspector, Also = Roles.Shipping, Summary = "A unit was inspected on the truck.")]
 public sealed record LoadOutInspected(
     [Identity("unit")] string Unit,
     [Longest(60)] string Truck,

@@ -5,7 +5,7 @@ using Traceability.Core.Records;
 
 namespace Traceability.Core.Events;
 
-[Fact("unit.stripped", 1, Role = Roles.Yard, Summary = "A unit was lifted out of its form.")]
+[Fact("unit.stripped", 1, Kind = FactKind.Reading, Role = Roles.Yard, Summary = "A unit was lifted out of its form.")]
 public sealed record UnitStripped(
     [Identity("unit")] string Unit,
     [Description("Lifting gear used."), Longest(100)] string Gear,
@@ -19,7 +19,7 @@ public sealed record UnitStripped(
     public IEnumerable<Link> Links() => [];
 }
 
-[Fact("unit.shipped", 1, Role = Roles.Shipping, Summary = "A unit left the yard on a truck.")]
+[Fact("unit.shipped", 1, Kind = FactKind.Reading, Role = Roles.Shipping, Summary = "A unit left the yard on a truck.")]
 public sealed record UnitShipped(
     [Identity("unit")] string Unit,
     [Longest(60)] string Delivery,

@@ -10,8 +10,8 @@ public static class SchemaEndpoints
     public static void MapSchemas(this IEndpointRouteBuilder app)
     {
         app.MapGet("/v1/schemas", () => Results.Json(FactCatalog.All.Values.OrderBy(f => f.Type, StringComparer.Ordinal)
-                .Select(f => new { type = f.Type, role = f.Role, roles = f.Roles, summary = f.Summary, schema = FactSchema.IdOf(f.Type) })))
-            .AllowAnonymous().WithTags("Facts").WithSummary("Every fact type with its role and the address of its schema");
+                .Select(f => new { type = f.Type, kind = f.Kind, role = f.Role, roles = f.Roles, summary = f.Summary, schema = FactSchema.IdOf(f.Type) })))
+            .AllowAnonymous().WithTags("Facts").WithSummary("Every fact type: reading or act, its roles, the address of its schema");
         app.MapGet("/v1/schemas/{type}", (string type) => FactCatalog.All.TryGetValue(type, out var fact)
                 ? Results.Text(FactSchema.Of(fact).ToJsonString(), "application/schema+json")
                 : type == ProfileSchema.Name ? Results.Text(ProfileSchema.Create().ToJsonString(), "application/schema+json")

@@ -11,6 +11,24 @@ public class EventCatalogueTests
     [Fact]
     public void The_catalogue_of_facts_has_not_drifted() => Repository.AssertGenerated(Catalogue(), "docs", "events.md");
 
+    // Corrections, withdrawals, dispositions, approvals, clearing, allocation, what the agency does, profiles, contracts, drawings, mixes, certificates,
+    // calibrations, approvals of plants and sources, roles, notices, plans of casting and sampling, documents, and every decision that the service writes.
+    private static readonly string[] s_acts =
+    [
+        "agency-hold.released", "agency.accepted", "agency.present", "agency.rejected", "agency.waived", "agency.witnessed", "close-up.released", "contract.obligated", "contract.opened", "document.attached",
+        "drawing.approved", "drawing.revised", "drawing.superseded", "hold.overridden", "instrument.calibrated", "load-certificate.issued", "lot.certified", "lot.cleared", "maturity.related", "mix.approved",
+        "nonconformance.approved", "nonconformance.closed", "nonconformance.disposed", "notice.given", "person.certified", "plant.approved", "pour.released", "profile.adopted", "profile.confirmed",
+        "profile.published", "random-number.drawn", "record-packet.issued", "record.corrected", "record.withdrawn", "release.undone", "role.delegated", "role.granted", "sampling-lot.defined", "ship.released",
+        "source.approved", "strip.released", "supplement.issued", "tying.released", "unit.allocated", "unit.re-marked", "unit.recast", "unit.rejected", "unit.scheduled", "unit.stamped",
+    ];
+
+    [Fact]
+    public void What_somebody_with_a_duty_decided_or_certified_is_an_act_and_every_decision_is_one()
+    {
+        Assert.Equal(s_acts, FactCatalog.All.Values.Where(t => t.Kind == FactKind.Act).Select(t => t.Name).Distinct().Order(StringComparer.Ordinal));
+        Assert.All(FactCatalog.All.Values, t => Assert.True(Enum.IsDefined(t.Kind) && (t.Kind == FactKind.Act || !t.Clr.IsAssignableTo(typeof(IDecision))), t.Type));
+    }
+
     private static string Catalogue()
     {
         var text = new StringBuilder();
@@ -25,9 +43,12 @@ public class EventCatalogueTests
         Line($"`/v1/schemas/{FactSchema.EnvelopeName}`. Quantities are decimal strings or inch fractions with the unit in the field's name; times carry their");
         Line("offset. A value out of limits is never refused: it is judged. What is refused is what cannot be read, and the answer names the field.");
         Line();
-        Line("| type | recorded by | stream | what happened |");
-        Line("|---|---|---|---|");
-        foreach (var type in Types()) Line($"| [{type.Type}](#{Anchor(type.Type)}) | {string.Join(", ", type.Roles)} | {Golden.Fact(type.Type).About.Kind} | {type.Summary} |");
+        Line("A reading is what was measured, done or seen at a station, and the station's key is enough. An act is what somebody with a duty decided or certified: it counts");
+        Line("only with proof of that person, a sign-on token of now or the PIN; with a station's key alone it is kept as a claim until its person confirms it.");
+        Line();
+        Line("| type | is | recorded by | stream | what happened |");
+        Line("|---|---|---|---|---|");
+        foreach (var type in Types()) Line($"| [{type.Type}](#{Anchor(type.Type)}) | {(type.Kind == FactKind.Act ? "act" : "reading")} | {string.Join(", ", type.Roles)} | {Golden.Fact(type.Type).About.Kind} | {type.Summary} |");
         foreach (var type in Types())
         {
             var fact = Golden.Fact(type.Type);
