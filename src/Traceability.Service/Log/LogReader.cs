@@ -120,6 +120,90 @@ public sealed class LogReader(NpgsqlDataSource database)
                 CultureInfo.InvariantCulture, $"The log signed at {newer} leaves does not continue the one signed at {older}."));
     }
 
+    /// <summary>The statements by which the keys of ended logs signed for their successors, oldest first; empty where the first log goes on.</summary>
+    public async Task<string> SuccessionsAsync(CancellationToken cancellation)
+    {
+        await using var command = database.CreateCommand("select coalesce(string_agg(succession, '' order by ordinal), '') from trace.log_origin");
+        return (string)(await command.ExecuteScalarAsync(cancellation))!;
+    }
+
+    /// <summary>The hashes of a tile, or of its beginning, as far as the newest checkpoint reaches; null beyond.</summary>
+    public async Task<byte[]?> TileAsync(int level, long index, int width, CancellationToken cancellation)
+    {
+        await using var connection = await database.OpenConnectionAsync(cancellation);
+        await using var transaction = await connection.BeginTransactionAsync(IsolationLevel.RepeatableRead, cancellation);
+        if (index > long.MaxValue / 512 || await LatestAsync(connection, null, cancellation) is not { } latest || (index * TileWriter.Width) + width > latest.Size >> (8 * level))
+        {
+            return null;
+        }
+
+        var hashes = await new TileReader(connection).TileAsync(level, index, cancellation);
+        return hashes.Length < width
+            ? throw new LogContradictionException(string.Create(CultureInfo.InvariantCulture, $"The log has no whole tile at level {level}, index {index}."))
+            : [.. hashes.Take(width).SelectMany(h => h)];
+    }
+
+    /// <summary>The exact bytes of the leaves of a bundle, as far as the newest checkpoint reaches; null beyond.</summary>
+    public async Task<IReadOnlyList<byte[]>?> EntriesAsync(long index, int width, CancellationToken cancellation)
+    {
+        await using var connection = await database.OpenConnectionAsync(cancellation);
+        await using var transaction = await connection.BeginTransactionAsync(IsolationLevel.RepeatableRead, cancellation);
+        if (index > long.MaxValue / 512 || await LatestAsync(connection, null, cancellation) is not { } latest || (index * TileWriter.Width) + width > latest.Size)
+        {
+            return null;
+        }
+
+        await using var command = new NpgsqlCommand(
+            """
+            select coalesce(r.bytes, (select o.first_leaf from trace.log_origin o where o.origin = $3))
+            from trace.log_leaf l left join trace.record r on r.id = l.record_id
+            where l.index >= $1 and l.index < $2 order by l.index
+            """,
+            connection)
+        {
+            Parameters = { new() { Value = index * TileWriter.Width }, new() { Value = (index * TileWriter.Width) + width }, new() { Value = latest.Origin } },
+        };
+        await using var rows = await command.ExecuteReaderAsync(cancellation);
+        var entries = new List<byte[]>(width);
+        while (await rows.ReadAsync(cancellation))
+        {
+            entries.Add(rows.GetFieldValue<byte[]>(0));
+        }
+
+        return entries;
+    }
+
+    /// <summary>Root over the first leaves.</summary>
+    public async Task<byte[]> RootAsync(long size, CancellationToken cancellation)
+    {
+        if (size == 0)
+        {
+            return Merkle.EmptyRoot;
+        }
+
+        await using var connection = await database.OpenConnectionAsync(cancellation);
+        await using var transaction = await connection.BeginTransactionAsync(IsolationLevel.RepeatableRead, cancellation);
+        return await new TileReader(connection).RangeAsync(new LeafRange(0, size), cancellation);
+    }
+
+    /// <summary>Consistency proof from any smaller size to a checkpoint's; checked against nothing but the leaves.</summary>
+    public async Task<IReadOnlyList<byte[]>> ContinuationAsync(long older, SealedCheckpoint newer, CancellationToken cancellation)
+    {
+        await using var connection = await database.OpenConnectionAsync(cancellation);
+        await using var transaction = await connection.BeginTransactionAsync(IsolationLevel.RepeatableRead, cancellation);
+        var tiles = new TileReader(connection);
+        var hashes = new List<byte[]>();
+        if (older > 0 && older < newer.Size)
+        {
+            foreach (var range in Merkle.ConsistencyRanges(older, newer.Size))
+            {
+                hashes.Add(await tiles.RangeAsync(range, cancellation));
+            }
+        }
+
+        return hashes;
+    }
+
     internal static async Task<SealedCheckpoint?> LatestAsync(
         NpgsqlConnection connection, string? origin, CancellationToken cancellation)
     {

@@ -41,6 +41,19 @@ public static class LogSchema
             started_at timestamptz not null
         );
 
+        alter table trace.log_origin add column if not exists succession text;
+
+        create table if not exists trace.cosignature (
+            origin text not null,
+            size bigint not null,
+            witness text not null,
+            key_id bytea not null,
+            line text not null,
+            cosigned_at timestamptz not null,
+            received_at timestamptz not null,
+            primary key (origin, size, witness, key_id)
+        );
+
         create table if not exists trace.log_leaf_superseded (
             origin text not null,
             index bigint not null,

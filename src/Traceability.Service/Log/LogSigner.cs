@@ -11,13 +11,14 @@ public sealed record SealedCheckpoint(string Origin, long Size, byte[] Root, str
 /// <param name="Origin">Name of the log, as in <c>plant.example/records</c>; used while the signer has no file yet.</param>
 /// <param name="KeyFile">PKCS#8 PEM of the Ed25519 key; made at first use.</param>
 /// <param name="StateFile">The signer's own memory; belongs on a disk that a restore of the database leaves alone.</param>
-public sealed record LogSignerOptions(string Origin, string KeyFile, string StateFile);
+/// <param name="MemoryFile">A file on another machine that keeps the newest checkpoint; null for none.</param>
+public sealed record LogSignerOptions(string Origin, string KeyFile, string StateFile, string? MemoryFile = null);
 
 /// <summary>
 /// Seals the committed leaves: re-derives the root, signs it, keeps it for itself and then publishes it. It signs
 /// nothing that does not continue what it signed before, whatever the database holds.
 /// </summary>
-public sealed class LogSigner(NpgsqlDataSource database, LogSignerOptions options, TimeProvider time, ILogger<LogSigner> logger)
+public sealed class LogSigner(NpgsqlDataSource database, LogSignerOptions options, TimeProvider time, ILogger<LogSigner> logger, OutsideMemory? outside = null)
 {
     private const int Page = 65_536;
     private const int AuditTilesPerPass = 4;
@@ -25,15 +26,17 @@ public sealed class LogSigner(NpgsqlDataSource database, LogSignerOptions option
     // Any number will do as long as nothing else uses it: one signer at a time.
     private const long LockKey = 0x6C6F672D73656131;
 
-    private readonly Lazy<LogKey> _key = new(() => LogKey.LoadOrCreate(options.KeyFile));
-    private bool _wholeLogChecked;
+    private LogKey? _key;
+    private volatile bool _wholeLogChecked;
     private long _auditTile;
 
     /// <summary>Why the signer last refused; null while it works.</summary>
     public string? Refusal { get; private set; }
 
     /// <summary>The key it signs with.</summary>
-    public LogKey Key => _key.Value;
+    public LogKey Key => _key ??= LogKey.LoadOrCreate(options.KeyFile);
+
+    private string NextKeyFile => Path.ChangeExtension(options.KeyFile, ".next.pem");
 
     /// <summary>The log it signs, by its own file, or by its options before the first signature.</summary>
     public string Origin => SignerState.Read(options.StateFile)?.Origin ?? options.Origin;
@@ -73,6 +76,8 @@ public sealed class LogSigner(NpgsqlDataSource database, LogSignerOptions option
         var published = await LogReader.LatestAsync(connection, own.Origin, cancellation);
         CheckPublished(own, published);
         var behind = published is null || published.Size < own.Size;
+        // Asked before the first signature of a process, and again when a witness disagrees.
+        var shown = _wholeLogChecked || outside is null ? [] : await outside.ShownAsync(own.Origin, Key.PublicKey, cancellation);
         var from = _wholeLogChecked && !behind ? own.Size / TileWriter.Width * TileWriter.Width : 0;
         var tiles = await TileWriter.ResumeAsync(connection, from, cancellation);
         if (tiles is null)
@@ -82,7 +87,7 @@ public sealed class LogSigner(NpgsqlDataSource database, LogSignerOptions option
         }
 
         var range = from == 0 ? new CompactRange() : own.Range().Floor(8);
-        await ReadAsync(connection, own, published, range, tiles, cancellation);
+        await ReadAsync(connection, own, published, shown, range, tiles, cancellation);
         await LeavesMustBeRecordsAsync(connection, own.Size, range.Size, cancellation);
         _wholeLogChecked = true;
         if (range.Size == own.Size && !behind)
@@ -115,9 +120,10 @@ public sealed class LogSigner(NpgsqlDataSource database, LogSignerOptions option
     /// first leaf names the last checkpoint of the old one. For a person to call, with the writers stopped.
     /// </summary>
     /// <param name="newOrigin">A name no log of this signer had.</param>
+    /// <param name="change">What becomes of the key.</param>
     /// <param name="cancellation">Stops before anything is changed.</param>
     /// <exception cref="LogContradictionException">Nothing was signed yet, so there is nothing to end.</exception>
-    public async Task<SealedCheckpoint?> StartNewOriginAsync(string newOrigin, CancellationToken cancellation)
+    public async Task<SealedCheckpoint?> StartNewOriginAsync(string newOrigin, CancellationToken cancellation, KeyChange change = KeyChange.Keep)
     {
         SignedNote.CheckName(newOrigin);
         await using (var connection = await database.OpenConnectionAsync(cancellation))
@@ -136,12 +142,27 @@ public sealed class LogSigner(NpgsqlDataSource database, LogSignerOptions option
                     throw new LogContradictionException($"{old.Origin} was never signed: there is nothing to end.");
                 }
 
-                await NewOrigin.StartAsync(connection, old, newOrigin, time.GetUtcNow(), cancellation);
+                var isOldKey = old.PublicKey == Convert.ToHexStringLower(Key.PublicKey);
+                if (change == KeyChange.Lost && isOldKey)
+                {
+                    throw new ArgumentException($"The key of {old.Origin} is here: it is not lost. Let it sign for its successor.", nameof(change));
+                }
+
+                if (change != KeyChange.Lost && !isOldKey)
+                {
+                    throw new LogContradictionException($"The key in {options.KeyFile} is not the one that signed {old.Origin}. Put it back; if it is lost for good, say so, and the new log will.");
+                }
+
+                var ended = new EndedLog(old.Origin, old.Size, old.Root, old.Note);
+                var next = change == KeyChange.Succeed ? LogKey.LoadOrCreate(NextKeyFile) : Key;
+                var statement = change == KeyChange.Lost ? null : Succession.Sign(ended, newOrigin, Key, next);
+                await NewOrigin.StartAsync(connection, old, newOrigin, statement, time.GetUtcNow(), cancellation);
                 await transaction.CommitAsync(cancellation);
 
-                // A stop between these two leaves the signer refusing, and this call may be made again.
-                var ended = new EndedLog(old.Origin, old.Size, old.Root, old.Note);
-                SignerState.Start(newOrigin, Key, [.. old.Ended, ended]).Write(options.StateFile);
+                // A stop between these leaves the signer refusing, and this call may be made again.
+                var state = SignerState.Start(newOrigin, next, [.. old.Ended, ended]);
+                state.Write(options.StateFile);
+                FinishKeyChange(state, state.Ended.Count);
                 logger.LogWarning("{Origin} ended at {Size} leaves; {NewOrigin} continues", old.Origin, old.Size, newOrigin);
             }
         }
@@ -161,9 +182,35 @@ public sealed class LogSigner(NpgsqlDataSource database, LogSignerOptions option
         };
     }
 
+    /// <summary>Reads the whole log and asks outside again before the next signature.</summary>
+    public void LookOutsideAgain() => _wholeLogChecked = false;
+
+    /// <summary>Takes the new key into use once the state says that it signs: also after a stop in between.</summary>
+    private void FinishKeyChange(SignerState own, int ended)
+    {
+        if (!File.Exists(NextKeyFile) || own.PublicKey == Convert.ToHexStringLower(Key.PublicKey))
+        {
+            return;
+        }
+
+        var next = LogKey.Load(NextKeyFile);
+        if (own.PublicKey != Convert.ToHexStringLower(next.PublicKey))
+        {
+            return;
+        }
+
+        var put = Path.ChangeExtension(options.KeyFile, string.Create(CultureInfo.InvariantCulture, $".ended-{ended}.pem"));
+        File.Move(options.KeyFile, put, overwrite: true);
+        File.Move(LogKey.PublicFile(options.KeyFile), LogKey.PublicFile(put), overwrite: true);
+        File.Move(LogKey.PublicFile(NextKeyFile), LogKey.PublicFile(options.KeyFile), overwrite: true);
+        File.Move(NextKeyFile, options.KeyFile, overwrite: true);
+        _key = next;
+    }
+
     private SignerState OwnState()
     {
         var own = SignerState.Read(options.StateFile) ?? SignerState.Start(options.Origin, Key, []);
+        FinishKeyChange(own, own.Ended.Count);
         if (own.PublicKey != Convert.ToHexStringLower(Key.PublicKey))
         {
             throw new LogContradictionException(
@@ -197,8 +244,8 @@ public sealed class LogSigner(NpgsqlDataSource database, LogSignerOptions option
 
     /// <summary>Reads the leaves on, and compares the roots at the signer's size and at the published one on the way.</summary>
     private async Task ReadAsync(
-        NpgsqlConnection connection, SignerState own, SealedCheckpoint? published, CompactRange range, TileWriter tiles,
-        CancellationToken cancellation)
+        NpgsqlConnection connection, SignerState own, SealedCheckpoint? published, IReadOnlyList<(string By, Checkpoint Shown)> shown,
+        CompactRange range, TileWriter tiles, CancellationToken cancellation)
     {
         var mended = 0;
         byte[][] leaves;
@@ -218,6 +265,15 @@ public sealed class LogSigner(NpgsqlDataSource database, LogSignerOptions option
                 {
                     await MustBeAsync(range, published.Root, cancellation);
                 }
+
+                foreach (var (by, seen) in shown)
+                {
+                    if (range.Size == seen.Size && !range.Root().AsSpan().SequenceEqual(seen.Root))
+                    {
+                        throw new LogContradictionException(string.Create(CultureInfo.InvariantCulture,
+                            $"Two histories: at {seen.Size} leaves {by} holds a checkpoint of this log with another root. Database and signer were set back together (a restored backup?) and went on otherwise. Find the cause, then start a new origin."));
+                    }
+                }
             }
 
             mended += await tiles.FlushAsync(connection, cancellation);
@@ -230,6 +286,12 @@ public sealed class LogSigner(NpgsqlDataSource database, LogSignerOptions option
             throw new LogContradictionException(string.Create(
                 CultureInfo.InvariantCulture,
                 $"The log shrank: {signed} leaves were signed, the database holds {range.Size}. After a restore that lost leaves, start a new origin."));
+        }
+
+        if (shown.FirstOrDefault(s => s.Shown.Size > range.Size) is { By: not null } further)
+        {
+            throw new LogContradictionException(string.Create(CultureInfo.InvariantCulture,
+                $"{further.By} holds a checkpoint of {further.Shown.Size} leaves of this log, the database has {range.Size}: database and signer were set back together, as a restored backup of the whole machine does. Nothing was signed. Find the cause, then start a new origin."));
         }
 
         if (mended > 0)

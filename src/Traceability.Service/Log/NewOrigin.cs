@@ -11,9 +11,9 @@ namespace Traceability.Service.Log;
 internal static class NewOrigin
 {
     internal static async Task StartAsync(
-        NpgsqlConnection connection, SignerState old, string newOrigin, DateTimeOffset now, CancellationToken cancellation)
+        NpgsqlConnection connection, SignerState old, string newOrigin, string? succession, DateTimeOffset now, CancellationToken cancellation)
     {
-        var leaf = FirstLeaf(old, newOrigin, now);
+        var leaf = FirstLeaf(old, newOrigin, succession, now);
         await RunAsync(connection, "lock table trace.log_leaf in exclusive mode", cancellation);
         await using var known = new NpgsqlCommand(
             "select exists (select from trace.log_origin where origin = $1)", connection) { Parameters = { new() { Value = newOrigin } } };
@@ -43,12 +43,13 @@ internal static class NewOrigin
         await RunAsync(connection, "delete from trace.log_leaf", cancellation);
         await RunAsync(
             connection,
-            "insert into trace.log_origin (ordinal, origin, first_leaf, started_at) "
-            + "select coalesce(max(ordinal), -1) + 1, $1, $2, $3 from trace.log_origin",
+            "insert into trace.log_origin (ordinal, origin, first_leaf, started_at, succession) "
+            + "select coalesce(max(ordinal), -1) + 1, $1, $2, $3, $4 from trace.log_origin",
             cancellation,
             newOrigin,
             leaf,
-            now);
+            now,
+            (object?)succession ?? DBNull.Value);
         var hash = Merkle.LeafHash(leaf);
         await RunAsync(
             connection,
@@ -65,12 +66,15 @@ internal static class NewOrigin
             old.Origin);
     }
 
-    private static byte[] FirstLeaf(SignerState old, string newOrigin, DateTimeOffset now) =>
+    private static byte[] FirstLeaf(SignerState old, string newOrigin, string? succession, DateTimeOffset now) =>
         CanonicalJson.Canonicalize(JsonSerializer.SerializeToUtf8Bytes(new
         {
             origin = newOrigin,
             startedAt = now.UtcDateTime.ToString("yyyy-MM-dd'T'HH:mm:ss.fff'Z'", System.Globalization.CultureInfo.InvariantCulture),
             continues = new { origin = old.Origin, size = old.Size, root = old.Root, note = old.Note },
+            // What the old key signed for the new log; without it, that the old key was gone.
+            succession,
+            keyLost = succession is null,
         }));
 
     private static (string? Origin, long Size) Continues(byte[] firstLeaf)

@@ -148,7 +148,7 @@ internal sealed class TileReader(NpgsqlConnection connection)
                 CultureInfo.InvariantCulture, $"The log has no hash of the subtree at level {node.Level}, index {node.Index}."));
     }
 
-    private async Task<byte[][]> TileAsync(int level, long index, CancellationToken cancellation)
+    internal async Task<byte[][]> TileAsync(int level, long index, CancellationToken cancellation)
     {
         if (_tiles.TryGetValue((level, index), out var known))
         {

@@ -110,7 +110,10 @@ public static class CommandLine
             Branch("log", "The sealed log.", b =>
             {
                 In<LogStatusVerb>(b, "status", "Its name, leaves and last checkpoint.");
-                In<NewOriginVerb>(b, "new-origin", "Ends a log that can no longer be continued and starts another.", "log", "new-origin", "plant.example/log-2", "--yes");
+                In<NewOriginVerb>(b, "new-origin", "Ends a log that can no longer be continued and starts another.", "log", "new-origin", "plant.example/log-2", "--new-key", "--yes");
+                In<WitnessRequestVerb>(b, "witness-request", "Writes what a witness without a connection cosigns.", "log", "witness-request", "request.txt", "--from", "20000");
+                In<CosignatureVerb>(b, "cosignature", "Takes back the answer of a witness without a connection.", "log", "cosignature", "request.txt", "answer.txt");
+                In<CheckCheckpointVerb>(b, "check", "Compares a checkpoint that was shown before with the log as it is.", "log", "check", "checkpoint.txt");
             });
             Branch("profile", "Rule profiles.", b => In<ProfileCheckVerb>(b, "check", "Names every mistake of profile files with line and reason.", "profile", "check", "agency.yaml"));
             Branch("people", "The register of people.", b => In<PeopleListVerb>(b, "list", "Who is in the register, by id."));

@@ -49,7 +49,7 @@ public static class Host
         AddClock(builder);
         AddStore(builder, worker, alone: web && worker);
         builder.Services.AddSingleton<DossierStore>().AddSingleton<UnitReader>().AddSingleton<Recorder>().AddSingleton<Receipts>().AddSingleton<Quarantine>().AddSingleton<Parking>().AddSingleton<RecordReader>().AddSingleton<RecallReader>().AddSingleton<ProfileShelf>().AddSingleton<TwoProfiles>().AddSingleton<StrengthReader>().AddSingleton<DaemonWatch>();
-        builder.Services.AddSingleton<LogReader>();
+        builder.Services.AddSingleton<LogReader>().AddSingleton(Witnesses.Of(builder.Configuration)).AddSingleton<CosignatureStore>().AddSingleton<Cosigning>();
         builder.Services.AddSingleton<Replay.ReplayReader>();
         var health = builder.Services.AddHealthChecks().AddCheck<DatabaseHealth>("database");
         if (bus == "rabbitmq")
@@ -244,8 +244,8 @@ public static class Host
     {
         if (!signer) return;
         var folder = builder.Configuration["Signer:Folder"] ?? Path.Combine(AppContext.BaseDirectory, "signer");
-        builder.Services.AddSingleton(new LogSignerOptions(builder.Configuration["Signer:Origin"] ?? "plant.example/log", Path.Combine(folder, "log-key.pem"), Path.Combine(folder, "log-state.json")));
-        builder.Services.AddSingleton<LogSigner>();
+        builder.Services.AddSingleton(new LogSignerOptions(builder.Configuration["Signer:Origin"] ?? "plant.example/log", Path.Combine(folder, "log-key.pem"), Path.Combine(folder, "log-state.json"), builder.Configuration["Signer:MemoryFile"]));
+        builder.Services.AddSingleton<OutsideMemory>().AddSingleton<LogSigner>().AddHostedService<Witnessing>();
         builder.Services.AddHostedService(s => ActivatorUtilities.CreateInstance<LogSealing>(s, TimeSpan.FromMilliseconds(500)));
     }
 
@@ -290,6 +290,7 @@ public static class Host
         app.MapQuarantine();
         app.MapParking();
         app.MapLog().RequireAuthorization(Access.ReadOrDevice);
+        app.MapTiles(open => open.AllowAnonymous(), entries => entries.RequireAuthorization(Access.LogEntries));
         app.MapSignIn();
         app.MapPeople();
         app.MapDevices();

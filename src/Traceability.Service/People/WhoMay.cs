@@ -69,6 +69,7 @@ public static class WhoMay
         new(Access.Open, "Sign on and off, enrol with a code, read schemas, the clock, health and the description of the interface", []) { Anyone = true },
         new(Access.Read, "Read everything, as known at any time", Everybody, "The auditor reads everything and changes nothing."),
         new(Access.ReadOrDevice, "Read units, their records and the sealed log", Everybody) { Devices = true },
+        new(Access.LogEntries, "Read every record of the log as it is sealed", [Roles.QualityEngineer, Roles.Auditor], "For a monitor of the log; it holds the records of all contracts."),
         new(Access.Account, "Choose one's own password and PIN", [], "Signed with the password in use.") { Own = Everybody },
         new(Access.Device, "Send facts of a station", [], "By a station's device; who may record which fact is listed below. What a revoked device sends is kept and quarantined.") { Devices = true, RevokedDevices = true },
         new(Access.Receipts, "Ask what became of facts that were sent", Everybody) { Devices = true, RevokedDevices = true },
@@ -94,6 +95,7 @@ public static class WhoMay
     public static IReadOnlyList<string> OpenDoors { get; } =
     [
         "GET /health/live", "GET /health/ready", "GET /openapi/{documentName}.json", "GET /v1/schemas", "GET /v1/schemas/{type}", "GET /v1/time",
+        "GET /log/checkpoint", "GET /log/tile/{level:int}/{**index}", "GET /log/succession", "POST /log/cosignatures",
         "GET /sign-in", "POST /sign-in", "GET /sign-out", "POST /sign-out", "GET /not-allowed", "POST /v1/sign-in", "POST /v1/sign-out", "POST /v1/devices/enrol",
     ];
 

@@ -1,0 +1,90 @@
+using System.Globalization;
+using System.Text;
+
+namespace Traceability.Verifier;
+
+/// <summary>
+/// Statements by which a log's key says, before it is put away, where its log ended and under which name and key it goes on: signed notes whose
+/// text is <c>succession/v1</c>, the old log's name, size and root, the new log's name and its key line, a line each.
+/// </summary>
+internal static class Succession
+{
+    private const string Header = "succession/v1\n";
+
+    /// <summary>Follows the key from log to log.</summary>
+    /// <param name="key">The key obtained on another way.</param>
+    /// <param name="statements">Any number of statements, one behind the other.</param>
+    /// <param name="origin">The log in question.</param>
+    /// <param name="remarks">Takes a sentence for each step.</param>
+    /// <returns>The key of that log; the key given where no statement of it leads there.</returns>
+    internal static PublicKey Follow(PublicKey key, string statements, string origin, List<string> remarks)
+    {
+        var notes = statements.Split(Header, StringSplitOptions.RemoveEmptyEntries).Select(n => Header + n).ToArray();
+        var steps = new List<string>();
+        var at = key;
+        // A name is never used twice, so there are at most as many steps as statements.
+        for (var step = 0; step < notes.Length && at.Name != origin; step++)
+        {
+            var next = notes.Select(n => Read(n, at)).FirstOrDefault(n => n is not null);
+            if (next is not var (from, size, successor) || successor is null)
+            {
+                break;
+            }
+
+            steps.Add(string.Create(CultureInfo.InvariantCulture, $"The key of {from} says by its signature that this log ended at {size} records and goes on as {successor.Name} under key {Convert.ToHexStringLower(successor.Hash(successor.Name!))}."));
+            at = successor;
+        }
+
+        if (at.Name != origin)
+        {
+            return key;
+        }
+
+        remarks.AddRange(steps);
+        return at;
+    }
+
+    private static (string From, long Size, PublicKey Successor)? Read(string note, PublicKey key)
+    {
+        var end = note.IndexOf("\n\n", StringComparison.Ordinal);
+        if (end < 0)
+        {
+            return null;
+        }
+
+        var body = note[..(end + 1)];
+        var lines = body.Split('\n');
+        if (lines.Length != 7 || !long.TryParse(lines[2], NumberStyles.None, CultureInfo.InvariantCulture, out var size) || (key.Name is not null && key.Name != lines[1]))
+        {
+            return null;
+        }
+
+        PublicKey successor;
+        try
+        {
+            successor = PublicKey.Read(lines[5]);
+        }
+        catch (FormatException)
+        {
+            return null;
+        }
+
+        if (successor.Name != lines[4])
+        {
+            return null;
+        }
+
+        foreach (var line in note[(end + 2)..].Split('\n', StringSplitOptions.RemoveEmptyEntries))
+        {
+            var parts = line.Split(' ');
+            var bytes = new byte[128];
+            if (parts.Length == 3 && parts[0] == "—" && parts[1] == lines[1] && Convert.TryFromBase64String(parts[2], bytes, out var length) && length == 68
+                && bytes.AsSpan(0, 4).SequenceEqual(key.Hash(lines[1])) && key.Signed(Encoding.UTF8.GetBytes(body), bytes[4..68]))
+            {
+                return (lines[1], size, successor);
+            }
+        }
+
+        return null;
+    }
+}
