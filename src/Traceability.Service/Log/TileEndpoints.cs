@@ -44,7 +44,7 @@ public static class TileEndpoints
         return Results.Text(await cosignatures.NoteAsync(latest, cancellation), "text/plain", Encoding.UTF8);
     }
 
-    private static async Task<IResult> TileAsync(HttpContext http, int level, string index, LogReader reader, CancellationToken cancellation)
+    private static async Task<IResult> TileAsync(HttpContext http, int level, string? index, LogReader reader, CancellationToken cancellation)
     {
         if (level is < 0 or > 7 || Where(index) is not var (tile, width))
         {
@@ -61,7 +61,7 @@ public static class TileEndpoints
         return Results.Bytes(bytes, "application/octet-stream");
     }
 
-    private static async Task<IResult> EntriesAsync(string index, LogReader reader, CancellationToken cancellation)
+    private static async Task<IResult> EntriesAsync(string? index, LogReader reader, CancellationToken cancellation)
     {
         if (Where(index) is not var (tile, width))
         {
@@ -109,8 +109,13 @@ public static class TileEndpoints
     }
 
     /// <summary>Index and width of <c>x001/x234/067</c> or <c>x001/x234/067.p/112</c>; null for anything else.</summary>
-    internal static (long Index, int Width)? Where(string path)
+    internal static (long Index, int Width)? Where(string? path)
     {
+        if (path is null)
+        {
+            return null;
+        }
+
         var width = TileWriter.Width;
         var partial = path.IndexOf(".p/", StringComparison.Ordinal);
         if (partial >= 0)

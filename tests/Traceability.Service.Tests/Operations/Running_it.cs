@@ -65,10 +65,11 @@ public sealed class Running_it
         await using var host = await PlantHost.StartAsync(false, ["web"]);
         var open = host.Services.GetRequiredService<EndpointDataSource>().Endpoints.OfType<RouteEndpoint>()
             .Where(e => e.Metadata.GetMetadata<IAllowAnonymous>() is not null).Select(e => "/" + e.RoutePattern.RawText!.TrimStart('/')).Distinct().Order(StringComparer.Ordinal).ToList();
-        string[] meant = ["/api-docs", "/health", "/openapi", "/sign-in", "/sign-out", "/v1/devices/enrol", "/v1/schemas", "/v1/sign-in", "/v1/sign-out", "/v1/time", "/SignIn", "/scalar", "/problems", "/not-allowed"];
+        string[] meant = ["/api-docs", "/health", "/openapi", "/sign-in", "/sign-out", "/v1/devices/enrol", "/v1/schemas", "/v1/sign-in", "/v1/sign-out", "/v1/time", "/SignIn", "/scalar", "/problems", "/not-allowed",
+            "/log/checkpoint", "/log/cosignatures", "/log/succession", "/log/tile/{level:int}"];
         Assert.All(open, path => Assert.Contains(meant, m => path.StartsWith(m, StringComparison.OrdinalIgnoreCase)));
         using var http = new HttpClient(new HttpClientHandler { AllowAutoRedirect = false }) { BaseAddress = host.Address };
-        foreach (var path in new[] { "/v1/units", "/v1/units/X", "/v1/units/X/dossier", "/v1/log/checkpoint", "/v1/notices" })
+        foreach (var path in new[] { "/v1/units", "/v1/units/X", "/v1/units/X/dossier", "/v1/log/checkpoint", "/v1/notices", "/log/tile/entries/000" })
             Assert.Equal(HttpStatusCode.Unauthorized, (await http.GetAsync(path)).StatusCode);
     }
 
