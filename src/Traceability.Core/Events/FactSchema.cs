@@ -20,8 +20,24 @@ public static class FactSchema
     /// <summary>Name of the envelope's schema in <see cref="Folder"/>.</summary>
     public const string EnvelopeName = "cloudevent";
 
+    // A tape's fraction is less than one inch, in halves to 128ths, at most nine digits above and below.
+    private const string Fraction = "(?=[0-9]{1,9}/)0*([01]/0{0,8}2|[0-3]/0{0,8}4|[0-7]/0{0,8}8|([0-9]|1[0-5])/0{0,7}16|([0-9]|[12][0-9]|3[01])/0{0,7}32"
+        + "|([0-9]|[1-5][0-9]|6[0-3])/0{0,7}64|([0-9]|[1-9][0-9]|1[01][0-9]|12[0-7])/0{0,6}128)";
+
     /// <summary>Decimal string or tape fraction, as <see cref="Reading"/> takes it.</summary>
-    public const string ReadingPattern = "^-?([0-9]{1,9}(\\.[0-9]{1,9})?|([0-9]{1,9} )?[0-9]{1,9}/(2|4|8|16|32|64|128))$";
+    public static string ReadingPattern { get; } = Pattern("-?", "", "[0-9]{1,9}");
+
+    /// <summary>The same for a reading that cannot be below zero, cannot be zero, or has a largest.</summary>
+    public static string ReadingPatternOf(FactShape shape) => shape.Smallest is null ? ReadingPattern
+        : shape.Smallest == 0 ? Pattern(shape.Above ? "" : "(-(?=[0. ]+(/|$)))?", shape.Above ? "(?![0. ]+(/|$))" : "", shape.Largest is { } most ? Below(most) : "[0-9]{1,9}", shape.Largest)
+        : throw new InvalidOperationException("a reading's smallest is none or zero");
+
+    private static string Pattern(string sign, string ahead, string whole, decimal? largest = null) =>
+        $"^{sign}{ahead}({whole}(\\.[0-9]{{1,9}})?|({whole} )?{Fraction}{(largest is { } most ? $"|(?=[0-9]{{1,9}}([. ]|$))0*{most}((\\.0{{1,9}})?|(?= 0+/) {Fraction})" : "")})$";
+
+    // Whole numbers below a round number of two digits: the one kind of largest that a reading has.
+    private static string Below(decimal largest) => largest is >= 10 and <= 90 && largest % 10 == 0
+        ? $"(?=[0-9]{{1,9}}([. ]|$))0*[0-{(int)(largest / 10) - 1}]?[0-9]" : throw new InvalidOperationException("the largest of a reading is 10, 20, ... 90");
 
     private const string UuidPattern = "^[0-9a-fA-F]{8}(-[0-9a-fA-F]{4}){3}-[0-9a-fA-F]{12}$";
 
@@ -123,7 +139,7 @@ public static class FactSchema
                 var inner = "[^" + (shape.WithoutSlash ? "/" : "") + "\\u0000-\\u001f\\u007f-\\u009f\\ud800-\\udfff]";
                 return new JsonObject { ["type"] = "string", ["minLength"] = 1, ["maxLength"] = shape.Longest, ["pattern"] = $"^(?! ){inner}*(?! ){inner}$" };
             case ShapeKind.Reading:
-                return new JsonObject { ["type"] = "string", ["maxLength"] = Reading.LongestText, ["pattern"] = ReadingPattern };
+                return new JsonObject { ["type"] = "string", ["maxLength"] = Reading.LongestText, ["pattern"] = ReadingPatternOf(shape) };
             case ShapeKind.Whole:
                 return new JsonObject { ["type"] = "integer", ["minimum"] = shape.Smallest, ["maximum"] = shape.Largest };
             case ShapeKind.Flag:

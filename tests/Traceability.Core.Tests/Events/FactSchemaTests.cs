@@ -76,6 +76,39 @@ public class FactSchemaTests
         }, iter: 300);
     }
 
+    /// <summary>Contents that the reader and the schema once judged differently.</summary>
+    [Theory]
+    [InlineData("weather.read.v1", """{"units":["a"],"airF":"4/8","rainedIn":false,"humidityPct":"-4","windMph":"7"}""", false)]
+    [InlineData("weather.read.v1", """{"units":["a"],"airF":"4/8","rainedIn":false,"humidityPct":"-0","windMph":"7"}""", true)]
+    [InlineData("weather.read.v1", """{"units":["a"],"airF":"-9/8","rainedIn":false,"humidityPct":"4","windMph":"7"}""", false)]
+    [InlineData("unit.stripped.v1", """{"unit":"k","gear":"g","legsThatCarried":16,"slingAngleDeg":"8","storedAt":"x","lifterEdgeIn":"-4"}""", false)]
+    [InlineData("unit.stripped.v1", """{"unit":"k","gear":"g","legsThatCarried":4,"slingAngleDeg":"90","storedAt":"x","lifterEdgeIn":"4"}""", true)]
+    [InlineData("unit.stripped.v1", """{"unit":"k","gear":"g","legsThatCarried":4,"slingAngleDeg":"90 1/8","storedAt":"x","lifterEdgeIn":"4"}""", false)]
+    [InlineData("unit.stripped.v1", """{"unit":"k","gear":"g","legsThatCarried":4,"slingAngleDeg":"0","storedAt":"x","lifterEdgeIn":"4"}""", false)]
+    public void Reader_and_schema_draw_the_same_line(string type, string content, bool right)
+    {
+        using var data = JsonDocument.Parse(content);
+        var problems = new List<ShapeProblem>();
+        FactCatalog.All[type].Shape.Check(data.RootElement, "data", problems);
+
+        Assert.Equal((right, right), (problems.Count == 0, IsValid(type, data.RootElement)));
+    }
+
+    /// <summary>JSON Schema, validation, 6.3.1 (published): a string's length is its number of characters as RFC 8259 has them, not of their code units.</summary>
+    [Theory]
+    [InlineData("\ud83d\ude02\ud83d\ude02", true)]
+    [InlineData("\ud83d\ude02\ud83d\ude02x", false)]
+    public void A_text_is_as_long_as_it_has_characters(string country, bool right)
+    {
+        var lot = JsonObject.Create(Golden.Data("lot.certified.v1", "complete"))!;
+        lot["meltedIn"] = country;
+        var data = JsonSerializer.SerializeToElement(lot);
+        var problems = new List<ShapeProblem>();
+        FactCatalog.All["lot.certified.v1"].Shape.Check(data, "data", problems);
+
+        Assert.Equal((right, right), (problems.Count == 0, IsValid("lot.certified.v1", data)));
+    }
+
     private static IEnumerable<Core.Dossiers.Link> Links(IFact fact) => Core.Dossiers.Links.Of(fact);
 
     [Theory, MemberData(nameof(Types))]
