@@ -3,6 +3,7 @@ using System.Text;
 using Org.BouncyCastle.Crypto.Parameters;
 using Org.BouncyCastle.Crypto.Signers;
 using Org.BouncyCastle.Security;
+using Traceability.Service.Operations;
 
 namespace Traceability.Service.Log;
 
@@ -55,27 +56,20 @@ public sealed class LogKey
     {
         if (File.Exists(path))
         {
-            return Load(path);
+            var known = Load(path);
+            if (!File.Exists(PublicFile(path)))
+            {
+                File.WriteAllText(PublicFile(path), known.PublicPem());
+            }
+
+            return known;
         }
 
         var key = Create();
-        Directory.CreateDirectory(Path.GetDirectoryName(Path.GetFullPath(path))!);
-        // Whole or not at all: half a key after a crash would be a signer that never starts again.
-        var part = path + ".part";
-        var options = new FileStreamOptions { Mode = FileMode.Create, Access = FileAccess.Write };
-        if (!OperatingSystem.IsWindows())
-        {
-            options.UnixCreateMode = UnixFileMode.UserRead | UnixFileMode.UserWrite;
-        }
-
-        using (var file = new FileStream(part, options))
-        {
-            file.Write(Encoding.ASCII.GetBytes(key.PrivatePem()));
-            file.Flush(flushToDisk: true);
-        }
-
+        // Whole or not at all: half a key after a crash would be a signer that never starts again. The key first: the public
+        // half of one that was lost would be handed out for nothing.
+        DurableFile.Write(path, file => file.Write(Encoding.ASCII.GetBytes(key.PrivatePem())), UnixFileMode.UserRead | UnixFileMode.UserWrite);
         File.WriteAllText(PublicFile(path), key.PublicPem());
-        File.Move(part, path, overwrite: false);
         return key;
     }
 

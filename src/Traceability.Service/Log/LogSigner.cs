@@ -72,9 +72,15 @@ public sealed class LogSigner(NpgsqlDataSource database, LogSignerOptions option
             return null;
         }
 
-        var own = OwnState();
-        var published = await LogReader.LatestAsync(connection, own.Origin, cancellation);
-        CheckPublished(own, published);
+        var kept = SignerState.Read(options.StateFile);
+        if (kept is { Note.Length: 0, Ended.Count: 0 } && kept.Origin != options.Origin && await LogReader.LatestAsync(connection, null, cancellation) is null)
+        {
+            // Nothing was signed yet: the name may still be chosen.
+            kept = null;
+        }
+
+        var published = await LogReader.LatestAsync(connection, kept?.Origin, cancellation);
+        var own = OwnState(kept, published);
         var behind = published is null || published.Size < own.Size;
         // Asked before the first signature of a process, and again when a witness disagrees.
         var shown = _wholeLogChecked || outside is null ? [] : await outside.ShownAsync(own.Origin, Key.PublicKey, cancellation);
@@ -102,13 +108,22 @@ public sealed class LogSigner(NpgsqlDataSource database, LogSignerOptions option
             return null;
         }
 
+        // A memory that a power cut left behind the published checkpoint, whose root was just derived anew: that is what it signed.
+        var takenUp = range.Size == published?.Size;
         var sealedAt = time.GetUtcNow();
         var next = range.Size == own.Size
             ? own
-            : own.Sealed(range, new Checkpoint(own.Origin, range.Size, range.Root()).Sign(Key));
+            : own.Sealed(range, takenUp ? published!.Note : new Checkpoint(own.Origin, range.Size, range.Root()).Sign(Key));
 
         // The signer's own file comes first: what it may have shown to anyone, it must remember.
         next.Write(options.StateFile);
+        if (takenUp)
+        {
+            await transaction.CommitAsync(cancellation);
+            logger.LogWarning("Took up {Origin} at {Size} records by proof: the signer's own file was behind", next.Origin, next.Size);
+            return null;
+        }
+
         await PublishAsync(connection, next, sealedAt, cancellation);
         await transaction.CommitAsync(cancellation);
         logger.LogInformation("Sealed {Size} records of {Origin} under root {Root}", next.Size, next.Origin, next.Root);
@@ -129,17 +144,17 @@ public sealed class LogSigner(NpgsqlDataSource database, LogSignerOptions option
         await using (var connection = await database.OpenConnectionAsync(cancellation))
         await using (var transaction = await connection.BeginTransactionAsync(cancellation))
         {
-            var old = SignerState.Read(options.StateFile) ?? await FromDatabaseAsync(connection, cancellation);
+            var old = SignerState.Read(options.StateFile) ?? await FromDatabaseAsync(connection, null, [], cancellation);
+            if (old.Note.Length == 0 && old.Origin != newOrigin)
+            {
+                old = await FromDatabaseAsync(connection, old.Origin, old.Ended, cancellation);
+            }
+
             if (old.Origin != newOrigin)
             {
                 if (!await LockAsync(connection, cancellation))
                 {
                     throw new InvalidOperationException("Another signer is at work on this log; stop it first.");
-                }
-
-                if (old.Note.Length == 0)
-                {
-                    throw new LogContradictionException($"{old.Origin} was never signed: there is nothing to end.");
                 }
 
                 var isOldKey = old.PublicKey == Convert.ToHexStringLower(Key.PublicKey);
@@ -171,12 +186,12 @@ public sealed class LogSigner(NpgsqlDataSource database, LogSignerOptions option
         return await SealOnceAsync(cancellation);
     }
 
-    /// <summary>What is known of the log to be ended when the signer's own file is gone too.</summary>
-    private async Task<SignerState> FromDatabaseAsync(NpgsqlConnection connection, CancellationToken cancellation)
+    /// <summary>What is known of the log to be ended when the signer's own file is gone too, or was left empty.</summary>
+    private async Task<SignerState> FromDatabaseAsync(NpgsqlConnection connection, string? origin, IReadOnlyList<EndedLog> ended, CancellationToken cancellation)
     {
-        var last = await LogReader.LatestAsync(connection, null, cancellation)
-            ?? throw new LogContradictionException("Nothing was ever sealed here: there is no log to end.");
-        return SignerState.Start(last.Origin, Key, []) with
+        var last = await LogReader.LatestAsync(connection, origin, cancellation)
+            ?? throw new LogContradictionException($"{origin ?? "Nothing"} was never signed: there is nothing to end.");
+        return SignerState.Start(last.Origin, Key, ended) with
         {
             Size = last.Size, Root = Convert.ToHexStringLower(last.Root), Note = last.Note,
         };
@@ -207,9 +222,13 @@ public sealed class LogSigner(NpgsqlDataSource database, LogSignerOptions option
         _key = next;
     }
 
-    private SignerState OwnState()
+    /// <summary>
+    /// The memory to go on from. One that is behind what the database holds, or empty, of the same log, is taken up by proof:
+    /// the key signed that checkpoint, and its root is derived anew before anything else is signed.
+    /// </summary>
+    private SignerState OwnState(SignerState? kept, SealedCheckpoint? published)
     {
-        var own = SignerState.Read(options.StateFile) ?? SignerState.Start(options.Origin, Key, []);
+        var own = kept ?? SignerState.Start(options.Origin, Key, []);
         FinishKeyChange(own, own.Ended.Count);
         if (own.PublicKey != Convert.ToHexStringLower(Key.PublicKey))
         {
@@ -217,29 +236,29 @@ public sealed class LogSigner(NpgsqlDataSource database, LogSignerOptions option
                 $"The key in {options.KeyFile} is not the one that signed {own.Origin}. Put the key back, or start a new origin.");
         }
 
+        if (published is not null)
+        {
+            var signed = Checkpoint.Open(published.Note, Key.PublicKey);
+            if (signed is null || signed.Origin != published.Origin || signed.Size != published.Size
+                || !signed.Root.AsSpan().SequenceEqual(published.Root))
+            {
+                throw new LogContradictionException(string.Create(
+                    CultureInfo.InvariantCulture, $"The database holds a checkpoint of {published.Size} leaves that this signer's key did not sign."));
+            }
+
+            if (kept is null)
+            {
+                throw new LogContradictionException(string.Create(CultureInfo.InvariantCulture,
+                    $"The database holds a checkpoint of {published.Size} leaves, but the signer's own file {options.StateFile} is missing. Put it back, or start a new origin."));
+            }
+        }
+        else if (kept is null)
+        {
+            // Before anything is signed: from now on a file that is missing was lost, and is not merely not made yet.
+            own.Write(options.StateFile);
+        }
+
         return own;
-    }
-
-    private void CheckPublished(SignerState own, SealedCheckpoint? published)
-    {
-        if (published is null)
-        {
-            return;
-        }
-
-        var signed = Checkpoint.Open(published.Note, Key.PublicKey);
-        if (signed is null || signed.Origin != own.Origin || signed.Size != published.Size
-            || !signed.Root.AsSpan().SequenceEqual(published.Root))
-        {
-            throw new LogContradictionException(string.Create(
-                CultureInfo.InvariantCulture, $"The database holds a checkpoint of {published.Size} leaves that this signer's key did not sign."));
-        }
-
-        if (own.Note.Length == 0)
-        {
-            throw new LogContradictionException(string.Create(CultureInfo.InvariantCulture,
-                $"The database holds a checkpoint of {published.Size} leaves, but the signer's own file {options.StateFile} is missing. Put it back, or start a new origin."));
-        }
     }
 
     /// <summary>Reads the leaves on, and compares the roots at the signer's size and at the published one on the way.</summary>

@@ -1,4 +1,5 @@
 using System.Text.Json;
+using Traceability.Service.Operations;
 
 namespace Traceability.Service.Log;
 
@@ -37,15 +38,42 @@ public sealed record SignerState(
     /// <summary>The right edge.</summary>
     public CompactRange Range() => new(Size, Edge.Select(Convert.FromHexString));
 
-    /// <summary>Reads the file; null where there is none.</summary>
+    /// <summary>
+    /// Reads the file; null where there is none. Where a power cut took back the rename of a newer one, that lies beside it
+    /// whole, and it is the memory: what it says may have been shown to somebody.
+    /// </summary>
     /// <exception cref="LogContradictionException">The file is there but does not hold together.</exception>
     public static SignerState? Read(string path)
     {
-        if (!File.Exists(path))
+        var standing = File.Exists(path) ? Parse(path) : null;
+        if (!File.Exists(DurableFile.Next(path)))
         {
-            return null;
+            return standing;
         }
 
+        try
+        {
+            var left = Parse(DurableFile.Next(path));
+            return standing is null || left.Continues(standing) ? left : standing;
+        }
+        catch (LogContradictionException)
+        {
+            // Cut off while it was written: nothing rests on it.
+            return standing;
+        }
+    }
+
+    /// <summary>
+    /// Writes the file so that a power cut leaves either the old or the new one, and the new one once this came back.
+    /// </summary>
+    public void Write(string path) => DurableFile.Write(path, file => JsonSerializer.Serialize(file, this, s_json));
+
+    /// <summary>Whether this is a later state of the same log, or of one that was begun after it.</summary>
+    private bool Continues(SignerState other) =>
+        PublicKey == other.PublicKey && (Origin == other.Origin ? Size > other.Size : Ended.Count > other.Ended.Count);
+
+    private static SignerState Parse(string path)
+    {
         try
         {
             var state = JsonSerializer.Deserialize<SignerState>(File.ReadAllBytes(path), s_json)
@@ -61,23 +89,6 @@ public sealed record SignerState(
         {
             throw new LogContradictionException($"The signer's own file {path} cannot be used: {e.Message}", e);
         }
-    }
-
-    /// <summary>
-    /// Writes the file so that a power cut leaves either the old or the new one. Should the cut undo the rename, the
-    /// signer comes back behind the database's signed checkpoint and takes it up again by proof.
-    /// </summary>
-    public void Write(string path)
-    {
-        Directory.CreateDirectory(Path.GetDirectoryName(Path.GetFullPath(path))!);
-        var next = path + ".next";
-        using (var file = new FileStream(next, FileMode.Create, FileAccess.Write))
-        {
-            JsonSerializer.Serialize(file, this, s_json);
-            file.Flush(flushToDisk: true);
-        }
-
-        File.Move(next, path, overwrite: true);
     }
 }
 

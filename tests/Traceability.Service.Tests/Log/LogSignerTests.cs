@@ -296,6 +296,142 @@ public sealed class LogSignerTests : IAsyncLifetime
         await RefusesAsync(_log.Signer());
     }
 
+    private string Next => _log.Options.StateFile + ".next";
+
+    /// <summary>What a power cut leaves when the rename was not on the disk yet.</summary>
+    private async Task<SealedCheckpoint> SealAndLoseTheRenameAsync(byte[]? before)
+    {
+        var signed = (await _log.Signer().SealOnceAsync(default))!;
+        File.Move(_log.Options.StateFile, Next, overwrite: true);
+        if (before is not null) await File.WriteAllBytesAsync(_log.Options.StateFile, before);
+        return signed;
+    }
+
+    [Fact]
+    public async Task A_power_cut_after_the_first_seal_that_takes_back_the_rename_does_not_stop_the_signer()
+    {
+        await _log.AddAsync(9);
+        var signed = await SealAndLoseTheRenameAsync(null);
+
+        Assert.Null(await _log.Signer().SealOnceAsync(default));
+        await _log.AddAsync(3);
+        Assert.Equal(RootOf(12), (await _log.Signer().SealOnceAsync(default))!.Root);
+        Assert.False(File.Exists(Next));
+        Assert.NotNull(await _log.Reader.ConsistencyAsync(signed.Size, 12, default));
+    }
+
+    [Theory]
+    [InlineData(0)]
+    [InlineData(4)]
+    public async Task A_memory_left_empty_of_the_same_log_is_taken_up_by_proof(int since)
+    {
+        await _log.Signer().SealOnceAsync(default);
+        var empty = await File.ReadAllBytesAsync(_log.Options.StateFile);
+        await _log.AddAsync(9);
+        await _log.Signer().SealOnceAsync(default);
+        await File.WriteAllBytesAsync(_log.Options.StateFile, empty);
+        if (since > 0) await _log.AddAsync(since);
+
+        var signer = _log.Signer();
+        Assert.Equal(since > 0, await signer.SealOnceAsync(default) is not null);
+        Assert.Null(signer.Refusal);
+        await _log.AddAsync(1);
+        Assert.Equal(RootOf(10 + since), (await signer.SealOnceAsync(default))!.Root);
+    }
+
+    [Fact]
+    public async Task A_memory_behind_the_newest_checkpoint_is_taken_up_with_nothing_new_to_seal()
+    {
+        await _log.AddAsync(300);
+        await _log.Signer().SealOnceAsync(default);
+        var older = await File.ReadAllBytesAsync(_log.Options.StateFile);
+        await _log.AddAsync(300);
+        await SealAndLoseTheRenameAsync(older);
+        File.Delete(Next);
+
+        var signer = _log.Signer();
+        Assert.Null(await signer.SealOnceAsync(default));
+        Assert.Null(await signer.SealOnceAsync(default));
+        Assert.Contains("\"size\": 600", await File.ReadAllTextAsync(_log.Options.StateFile), StringComparison.Ordinal);
+    }
+
+    [Theory]
+    [InlineData("update trace.log_leaf set hash = decode(repeat('ab', 32), 'hex') where index = 3", "not those that were signed")]
+    [InlineData("delete from trace.log_leaf where index >= 6", "shrank")]
+    [InlineData("update trace.checkpoint set note = replace(note, '9', '8')", "did not sign")]
+    public async Task Neither_an_empty_memory_nor_a_leftover_makes_the_signer_sign_what_contradicts_the_log(string change, string why)
+    {
+        await _log.Signer().SealOnceAsync(default);
+        var empty = await File.ReadAllBytesAsync(_log.Options.StateFile);
+        await _log.AddAsync(9);
+        await _log.Signer().SealOnceAsync(default);
+        var newest = await File.ReadAllBytesAsync(_log.Options.StateFile);
+        await _log.RunAsync(change);
+
+        await File.WriteAllBytesAsync(_log.Options.StateFile, empty);
+        Assert.Contains(why, (await RefusesAsync(_log.Signer())).Message, StringComparison.Ordinal);
+
+        await File.WriteAllBytesAsync(Next, newest);
+        Assert.Contains(why, (await RefusesAsync(_log.Signer())).Message, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task A_leftover_that_the_database_lost_since_is_remembered_all_the_same()
+    {
+        await _log.AddAsync(9);
+        await _log.Signer().SealOnceAsync(default);
+        var older = await File.ReadAllBytesAsync(_log.Options.StateFile);
+        await _log.AddAsync(9);
+        await SealAndLoseTheRenameAsync(older);
+        await _log.RunAsync("delete from trace.log_leaf where index >= 9; delete from trace.checkpoint where size > 9");
+
+        Assert.Contains("The log shrank: 18 leaves were signed", (await RefusesAsync(_log.Signer())).Message, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task A_leftover_that_was_cut_off_is_passed_over()
+    {
+        await _log.AddAsync(9);
+        await _log.Signer().SealOnceAsync(default);
+        await File.WriteAllTextAsync(Next, "{\"origin\": \"plant.exa");
+        await _log.AddAsync(1);
+
+        Assert.Equal(RootOf(10), (await _log.Signer().SealOnceAsync(default))!.Root);
+        Assert.False(File.Exists(Next));
+    }
+
+    [Fact]
+    public async Task A_power_cut_after_a_new_origin_that_takes_back_the_rename_leads_into_no_dead_end()
+    {
+        await _log.AddAsync(10);
+        await _log.Signer().SealOnceAsync(default);
+        // The state as the first of the two writes of the call leaves it.
+        var file = JsonSerializer.Deserialize<SignerState>(await File.ReadAllBytesAsync(_log.Options.StateFile), JsonSerializerOptions.Web)!;
+        var started = SignerState.Start("plant.example/records-2", _log.Signer().Key, [new EndedLog(file.Origin, file.Size, file.Root, file.Note)]);
+        await _log.Signer().StartNewOriginAsync("plant.example/records-2", default);
+        started.Write(_log.Options.StateFile);
+
+        Assert.Equal(12, (await _log.Signer().StartNewOriginAsync("plant.example/records-3", default))!.Size);
+        Assert.Equal(2, JsonDocument.Parse(await File.ReadAllTextAsync(_log.Options.StateFile)).RootElement.GetProperty("ended").GetArrayLength());
+
+        started.Write(_log.Options.StateFile);
+        await _log.RunAsync("delete from trace.checkpoint where origin = 'plant.example/records-3'; delete from trace.log_origin where origin = 'plant.example/records-3'");
+        await _log.RunAsync("delete from trace.log_leaf where index = 0; update trace.log_leaf set index = index - 1; delete from trace.log_tile");
+        await _log.AddAsync(1);
+        Assert.Equal(("plant.example/records-2", 12), (await _log.Signer().SealOnceAsync(default)) is { } s ? (s.Origin, s.Size) : default);
+    }
+
+    [Fact]
+    public async Task A_lost_memory_is_refused_under_another_name_too()
+    {
+        await _log.AddAsync(3);
+        await _log.Signer().SealOnceAsync(default);
+        File.Delete(_log.Options.StateFile);
+        var renamed = new LogSigner(_log.Source, _log.Options with { Origin = "plant.example/another" }, TimeProvider.System, Microsoft.Extensions.Logging.Abstractions.NullLogger<LogSigner>.Instance);
+
+        Assert.Contains("is missing", (await RefusesAsync(renamed)).Message, StringComparison.Ordinal);
+    }
+
     [Fact]
     public async Task Tiles_that_do_not_agree_with_the_leaves_are_made_again_at_the_next_start()
     {
