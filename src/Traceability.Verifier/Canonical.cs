@@ -7,12 +7,6 @@ namespace Traceability.Verifier;
 /// <summary>RFC 8785 (published), written plainly: the text is read, put in order, and written again.</summary>
 internal static class Canonical
 {
-    private static readonly JsonDocumentOptions s_strict = new() { AllowDuplicateProperties = false };
-
-    /// <summary>The parsed text.</summary>
-    /// <exception cref="JsonException">Not one JSON text in UTF-8, or a name is used twice in one object.</exception>
-    internal static JsonDocument Parse(byte[] json) => JsonDocument.Parse(json, s_strict);
-
     /// <summary>Whether the bytes are the RFC 8785 form of the text they hold.</summary>
     internal static bool Is(ReadOnlySpan<byte> bytes, JsonElement text)
     {

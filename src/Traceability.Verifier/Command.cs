@@ -5,7 +5,7 @@ namespace Traceability.Verifier;
 /// <summary>The command line: reads the arguments, runs the checks, prints the result.</summary>
 public static class Command
 {
-    /// <summary>Everything that was checked holds.</summary>
+    /// <summary>Proved: a key from elsewhere, every signature, and everything that was checked holds.</summary>
     public const int Ok = 0;
 
     /// <summary>Something is wrong with what was checked.</summary>
@@ -14,31 +14,48 @@ public static class Command
     /// <summary>Called the wrong way, or a file given as an argument cannot be read.</summary>
     public const int Usage = 2;
 
+    /// <summary>Nothing is wrong, and nothing is proved: no key from elsewhere, or it is not said of which log.</summary>
+    public const int NotProved = 3;
+
+    /// <summary>A draft: it was not issued.</summary>
+    public const int Draft = 4;
+
     private const string Help =
         """
         Checks a record packet, or the export of a whole log, without network and without the plant's software.
 
-          traceability-verify PACKET [--key KEY] [--checkpoint FILE] [--consistency FILE] [--of PACKET] [--json]
-          traceability-verify --log FILE --checkpoint FILE [--key KEY] [--json]
+          traceability-verify PACKET [--key KEY [--origin NAME]] [--checkpoint FILE [--consistency FILE]] [--of PACKET]
+                              [--extract FOLDER] [--json]
+          traceability-verify --log FILE --checkpoint FILE [--key KEY [--origin NAME]] [--json]
 
           PACKET              a packet: zip file or folder
-          --key KEY           the plant's public key, obtained on another way than the packet: a PEM file, a file that
-                              holds the one-line form name+hash+base64, or that line itself
+          --key KEY           the plant's public key, obtained on another way than the packet: the line name+hash+base64, a
+                              file that holds it, or a PEM file
+          --origin NAME       the log that the key is of, where it is given as a PEM file, which does not say it
           --checkpoint FILE   a checkpoint obtained on another way; with --log the one the export must lead to
           --consistency FILE  the answer of the log's consistency request between that checkpoint and the packet's
           --of PACKET         the packet that PACKET should be a supplement to: it is held against it
+          --extract FOLDER    writes the files that were checked, and nothing else, where nothing is wrong with them
           --log FILE          records.jsonl of a whole log, in leaf order: the root is derived anew
-          --json              the result as JSON
+          --json              the result as JSON, with everything below as members
 
-        Exit code: 0 nothing wrong; 1 something wrong, each thing named; 2 not called as it should be.
-        Without a key the answer is at best "consistent, origin not established".
+        It says which packet it is, of which contract and units, issued when and by whom, and what is pending: see that
+        this is the packet you mean.
+
+        Exit code and result:
+          0  proved            by a key from elsewhere and every signature
+          1  failed            something is wrong, each thing named
+          2                    not called as it should be, or a file named cannot be read
+          3  consistent        nothing is wrong and nothing is proved: no key given, or not said of which log it is, or the
+                               checkpoint you hold could not be compared. Origin not established
+          4  draft             for the plant's own review; not issued, signed by nobody
         """;
 
     /// <summary>Runs the program.</summary>
     /// <returns>The exit code.</returns>
     public static int Run(IReadOnlyList<string> args, TextWriter output, TextWriter error)
     {
-        string? packet = null, key = null, checkpoint = null, consistency = null, log = null, of = null;
+        string? packet = null, key = null, checkpoint = null, consistency = null, log = null, of = null, origin = null, extract = null;
         var json = false;
         for (var i = 0; i < args.Count; i++)
         {
@@ -66,6 +83,8 @@ public static class Command
                     case "--consistency": consistency = args[++i]; break;
                     case "--log": log = args[++i]; break;
                     case "--of": of = args[++i]; break;
+                    case "--origin": origin = args[++i]; break;
+                    case "--extract": extract = args[++i]; break;
                     default: return Wrong(error, $"{args[i]} is not known.");
                 }
             }
@@ -84,9 +103,14 @@ public static class Command
             return Wrong(error, "Give either a packet or --log.");
         }
 
-        if (log is not null && of is not null)
+        if (log is not null && (of is not null || extract is not null || consistency is not null))
         {
-            return Wrong(error, "--of goes with a packet, not with --log.");
+            return Wrong(error, "--of, --extract and --consistency go with a packet, not with --log.");
+        }
+
+        if (origin is not null && key is null)
+        {
+            return Wrong(error, "--origin says of which log --key is; give the key too.");
         }
 
         if (log is not null && checkpoint is null)
@@ -102,8 +126,8 @@ public static class Command
         Report report;
         try
         {
-            var publicKey = key is null ? null : PublicKey.Read(key);
-            var kept = checkpoint is null ? null : Note.Read(File.ReadAllText(checkpoint));
+            var publicKey = key is null ? null : PublicKey.Read(key, origin);
+            var kept = checkpoint is null ? null : Note.Read(Bytes(checkpoint));
             if (checkpoint is not null && kept is null)
             {
                 return Wrong(error, $"{checkpoint} is not a checkpoint.");
@@ -116,12 +140,10 @@ public static class Command
             }
             else
             {
-                report = PacketCheck.Run(
-                    PacketFiles.Open(packet!), publicKey, kept, consistency is null ? null : File.ReadAllBytes(consistency),
-                    of is null ? null : PacketFiles.Open(of));
+                report = Check(packet!, of, publicKey, kept, consistency is null ? null : Bytes(consistency), extract);
             }
         }
-        catch (Exception e) when (e is IOException or UnauthorizedAccessException or InvalidDataException or FormatException)
+        catch (Exception e) when (e is IOException or UnauthorizedAccessException or FormatException or ArgumentException or NotSupportedException)
         {
             return Wrong(error, e.Message);
         }
@@ -135,12 +157,40 @@ public static class Command
             report.Print(output);
         }
 
-        return report.Problems.Count == 0 ? Ok : Failed;
+        return report.ExitCode;
     }
+
+    private static Report Check(string packet, string? of, PublicKey? key, Note? kept, byte[]? consistency, string? extract)
+    {
+        try
+        {
+            using var files = PacketFiles.Open(packet);
+            using var other = of is null ? null : PacketFiles.Open(of);
+            var report = PacketCheck.Run(files, new FromElsewhere(key, kept, consistency, other));
+            if (extract is not null && report.Wrongs == 0)
+            {
+                files.Extract(extract);
+                report.Extracted = Path.GetFullPath(extract);
+                report.Remarks.Add($"The files that were checked are in {report.Extracted}.");
+            }
+
+            return report;
+        }
+        catch (PacketFormException e)
+        {
+            var report = new Report();
+            report.Wrong("the packet", e.Message);
+            return report;
+        }
+    }
+
+    /// <summary>A small file that the caller names.</summary>
+    private static byte[] Bytes(string path) =>
+        new FileInfo(path) is { Exists: true, Length: > 1 << 20 } ? throw new IOException($"{path} is too large for what it should be.") : File.ReadAllBytes(path);
 
     private static int Wrong(TextWriter error, string why)
     {
-        error.WriteLine(why);
+        error.WriteLine(Report.Plain(why));
         error.WriteLine("traceability-verify --help tells how to call it.");
         return Usage;
     }

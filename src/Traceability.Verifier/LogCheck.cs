@@ -5,15 +5,31 @@ internal static class LogCheck
 {
     private const string File = "the export";
 
+    /// <summary>Faults after which the lines are not read on: it is not what it should be.</summary>
+    private const int MostFaults = 10_000;
+
     internal static Report Run(Stream export, Note checkpoint, PublicKey? key)
     {
-        var report = new Report
+        var report = new Report { Origin = checkpoint.Origin, Size = checkpoint.Size, Root = checkpoint.Hex };
+        try
         {
-            Origin = checkpoint.Origin,
-            Size = checkpoint.Size,
-            Root = Convert.ToHexStringLower(checkpoint.Root),
-        };
-        if (key is not null)
+            Run(export, checkpoint, key, report);
+        }
+        catch (PacketFormException e)
+        {
+            report.Stopped(File, e.Message);
+        }
+
+        return report;
+    }
+
+    private static void Run(Stream export, Note checkpoint, PublicKey? key, Report report)
+    {
+        if (key is null)
+        {
+            report.NotProvedBecause.Add("No signature was checked, because no key from elsewhere was given: anybody can make such files. Ask the plant for its key on another way and give it with --key.");
+        }
+        else
         {
             report.Check("checkpoint: signed by the key you gave", () =>
             {
@@ -22,15 +38,19 @@ internal static class LogCheck
                     report.Wrong("checkpoint", why);
                 }
             });
-            report.OriginEstablished = report.Problems.Count == 0;
+            if (key.Origin is null)
+            {
+                report.NotProvedBecause.Add($"The signature is of the key you gave, but of which log it is the key nobody said; the checkpoint says {checkpoint.Origin}. Give the key as the line name+hash+base64, or the name of the log with --origin.");
+            }
         }
 
         var root = new RunningRoot();
         var ids = new Dictionary<string, int>(StringComparer.Ordinal);
         byte[]? atSize = checkpoint.Size == 0 ? root.Root() : null;
-        report.Check("every line: its bytes are in the form that is hashed, its id that of its event, no id twice", () =>
+        report.Check("every line: its bytes are in the form that is hashed, its id that of its event, no id twice, recorded no earlier than the line before", () =>
         {
             var number = 0;
+            var last = "";
             foreach (var bytes in RecordLine.Lines(export))
             {
                 var line = RecordLine.Read(++number, bytes);
@@ -54,9 +74,26 @@ internal static class LogCheck
                     report.Records++;
                 }
 
+                if (line.RecordedAt is { } at)
+                {
+                    if (string.CompareOrdinal(at, last) < 0)
+                    {
+                        report.Wrong(File, $"{line.Name} says that it was recorded at {at}, before a line in front of it ({last}).", number, line.Id);
+                    }
+                    else
+                    {
+                        last = at;
+                    }
+                }
+
                 if (line.Id is not null && !ids.TryAdd(line.Id, number))
                 {
                     report.Wrong(File, $"{line.Name} is already in line {ids[line.Id]}.", number, line.Id);
+                }
+
+                if (report.Wrongs > MostFaults)
+                {
+                    throw new PacketFormException($"It has more than {MostFaults} faults and was not read on.");
                 }
             }
         });
@@ -76,7 +113,5 @@ internal static class LogCheck
         {
             report.Remarks.Add($"{root.Count - checkpoint.Size} lines come after the checkpoint and are not covered by it.");
         }
-
-        return report;
     }
 }

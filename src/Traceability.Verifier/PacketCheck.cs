@@ -1,76 +1,154 @@
 using System.Globalization;
+using System.Runtime.InteropServices;
 using System.Security.Cryptography;
 using System.Text;
 using System.Text.Json;
 using System.Text.RegularExpressions;
+using static Traceability.Verifier.Texts;
 
 namespace Traceability.Verifier;
+
+/// <summary>What the caller holds from elsewhere.</summary>
+/// <param name="Key">The plant's public key.</param>
+/// <param name="Kept">A checkpoint of the log, got before.</param>
+/// <param name="Consistency">The log's answer that one of the two checkpoints continues the other.</param>
+/// <param name="Of">The packet that this one should be a supplement to.</param>
+internal sealed record FromElsewhere(PublicKey? Key = null, Note? Kept = null, byte[]? Consistency = null, PacketFiles? Of = null);
 
 /// <summary>All checks of one packet.</summary>
 internal sealed partial class PacketCheck
 {
     private const string Records = "records.jsonl", Findings = "findings.json", Proofs = "proofs.json", Checkpoint = "checkpoint.txt",
-        Manifest = "manifest.json", Signature = "manifest.sig", Sums = "SHA256SUMS";
+        Manifest = "manifest.json", Signature = "manifest.sig", Sums = "SHA256SUMS",
+        IssueRecord = "issue-record.jsonl", IssueProof = "issue-proof.json", IssueCheckpoint = "issue-checkpoint.txt";
 
     private const string Pdf = "packet.pdf";
 
-    private static readonly string[] s_parts = [Records, Findings, Proofs, Checkpoint, Manifest, Signature, Sums];
+    /// <summary>Forms of a packet: with the record of its issue; as made before there were such records; a draft, which is none.</summary>
+    private const string Format = "traceability-packet/2", BeforeIssueRecords = "traceability-packet/1", DraftFormat = "traceability-draft/1";
 
-    private readonly SortedDictionary<string, byte[]> _files;
-    private readonly Report _report = new();
+    /// <summary>Faults of lines after which a file is not read on: it is not what it should be.</summary>
+    private const int MostFaults = 200;
+
+    private static readonly string[] s_draft = [Records, Findings, Proofs, Checkpoint, Manifest, Sums];
+    private static readonly string[] s_before = [.. s_draft, Signature];
+    private static readonly string[] s_packet = [.. s_before, IssueRecord, IssueProof, IssueCheckpoint];
+
+    private readonly PacketFiles _packet;
+    private readonly SortedDictionary<string, PacketFile> _files;
+    private readonly Report _report;
     private readonly Dictionary<string, RecordLine> _records = new(StringComparer.Ordinal);
     private readonly HashSet<string> _asInManifest = new(StringComparer.Ordinal);
+    private string? _format;
 
-    private PacketCheck(SortedDictionary<string, byte[]> files)
+    private PacketCheck(PacketFiles packet, Report report)
     {
-        _files = files;
+        (_packet, _files, _report) = (packet, packet.Found, report);
     }
 
-    /// <param name="of">The files of the packet it should be a supplement to; null when none was given.</param>
-    internal static Report Run(SortedDictionary<string, byte[]> files, PublicKey? key, Note? kept, byte[]? consistency, SortedDictionary<string, byte[]>? of = null)
+    internal static Report Run(PacketFiles packet, FromElsewhere from)
     {
-        var check = new PacketCheck(files);
-        var report = check._report;
-        report.Check("files: all there, no others", check.Files);
-        report.Check("SHA256SUMS: every file as listed", check.CheckSums);
-        var checkpoint = check.ReadCheckpoint();
-        report.Check("manifest.json: every file as listed, by SHA-256 and size", () => check.CheckManifest(checkpoint));
-        check.CheckSupplement(of);
-        if (key is not null)
+        var report = new Report();
+        var check = new PacketCheck(packet, report);
+        try
         {
-            report.Check("manifest.sig: signed by the key you gave", () => check.CheckSignature(key));
-            report.Check("checkpoint.txt: signed by the key you gave", () => check.CheckCheckpointSignature(checkpoint, key));
+            check.All(from);
         }
-
-        var sameAsKept = kept is not null && check.CheckKept(checkpoint, kept, consistency);
-        report.Check("records.jsonl: every line in the form that is hashed, its id that of its event", check.ReadRecords);
-        report.Check("proofs.json: every record leads to the signed root", () => check.CheckProofs(checkpoint));
-        report.Check("findings.json: every record it names is here, and each unit's judgement is the one the manifest lists", check.CheckFindings);
-        report.OriginEstablished = (key is not null || sameAsKept) && report.Problems.Count == 0;
-        if (key is null && sameAsKept)
+        catch (PacketFormException e)
         {
-            report.Remarks.Add("Without a key: the checkpoint you hold vouches for the records, but the manifest's signature was not checked.");
+            report.Stopped("the packet", e.Message);
         }
 
         return report;
     }
 
-    private void Files()
+    private void All(FromElsewhere from)
     {
-        foreach (var missing in s_parts.Where(p => !_files.ContainsKey(p)))
+        ReadSubject();
+        var issued = _format == Format;
+        _report.Check("files: all there, no others", CheckFiles);
+        _report.Check("SHA256SUMS: every file as listed", CheckSums);
+        var checkpoint = ReadCheckpoint(Checkpoint);
+        if (checkpoint is not null)
+        {
+            (_report.Origin, _report.Size, _report.Root) = (checkpoint.Origin, checkpoint.Size, checkpoint.Hex);
+        }
+
+        _report.Check("manifest.json: what it is of, and every file as listed, by SHA-256 and size", () => CheckManifest(checkpoint));
+        CheckSupplement(from.Of);
+        if (from.Key is not null)
+        {
+            if (_format != DraftFormat)
+            {
+                _report.Check("manifest.sig: signed by the key you gave", () => CheckSignature(checkpoint, from.Key));
+            }
+
+            _report.Check("checkpoint.txt: signed by the key you gave", () => CheckCheckpointSignature(Checkpoint, checkpoint, from.Key));
+        }
+
+        if (from.Kept is not null)
+        {
+            CheckKept(checkpoint, from.Kept, from.Consistency, from.Key);
+        }
+
+        _report.Check("records.jsonl: every line in the form that is hashed, its id that of its event", ReadRecords);
+        var last = "";
+        _report.Check("proofs.json: every record leads to the signed root, and their times rise along the log", () => last = CheckProofs(checkpoint));
+        _report.Check("findings.json: each unit has its judgement, the one the manifest lists, and every record it names is here", CheckFindings);
+        if (issued)
+        {
+            _report.Check("issue-record.jsonl: the record of who issued this packet is in the log that goes on from its checkpoint", () => CheckIssue(checkpoint, from.Key, last));
+        }
+        else if (_format == BeforeIssueRecords)
+        {
+            _report.Remarks.Add("Made before issue records: no record in the log says who issued it. The signature of the manifest alone stands for that.");
+        }
+
+        NotProved(from);
+    }
+
+    private void NotProved(FromElsewhere from)
+    {
+        if (from.Key is null)
+        {
+            _report.NotProvedBecause.Add("No signature was checked, because no key from elsewhere was given: anybody can make such files. Ask the plant for its key on another way and give it with --key.");
+        }
+        else if (from.Key.Origin is null)
+        {
+            _report.NotProvedBecause.Add($"The signatures are of the key you gave, but of which log it is the key nobody said; the packet says {_report.Origin}. "
+                + "Give the key as the line name+hash+base64, or the name of the log with --origin.");
+        }
+    }
+
+    private void ReadSubject()
+    {
+        ReadJson(Manifest, 8 << 20, manifest =>
+        {
+            _format = Text(manifest, "format");
+            var pending = Array(manifest, "pending").Select(p => new StillPending(Text(p, "unit") ?? "", Text(p, "requirement") ?? "", Text(p, "subject") ?? "")).ToList();
+            _report.About = new Subject(
+                Text(manifest, "packet"), Text(manifest, "contract"), Strings(manifest, "units") ?? [], Text(manifest, "issuedAt"), Text(manifest, "issuedBy"),
+                _format == DraftFormat || Member(manifest, "draft").ValueKind == JsonValueKind.True, pending, Text(Member(manifest, "supplement"), "packet"));
+        });
+    }
+
+    private void CheckFiles()
+    {
+        var parts = _format == DraftFormat ? s_draft : _format == BeforeIssueRecords ? s_before : s_packet;
+        foreach (var missing in parts.Where(p => !_files.ContainsKey(p)))
         {
             _report.Wrong(missing, "The file is missing.");
         }
 
         // One PDF, or its parts numbered from 1.
-        var parts = _files.Keys.Where(n => PartName().IsMatch(n)).OrderBy(n => n.Length).ThenBy(n => n, StringComparer.Ordinal).ToList();
-        string[] pdfs = _files.ContainsKey(Pdf) || parts.Count == 0 ? [Pdf] : [.. Enumerable.Range(1, parts.Count).Select(i => string.Create(CultureInfo.InvariantCulture, $"packet-{i}.pdf"))];
+        var split = _files.Keys.Where(n => PartName().IsMatch(n)).ToList();
+        string[] pdfs = _files.ContainsKey(Pdf) || split.Count == 0 ? [Pdf] : [.. Enumerable.Range(1, split.Count).Select(i => string.Create(CultureInfo.InvariantCulture, $"packet-{i}.pdf"))];
         foreach (var missing in pdfs.Where(p => !_files.ContainsKey(p)))
         {
             _report.Wrong(missing, "The file is missing.");
         }
 
-        foreach (var other in _files.Keys.Except(s_parts).Except(pdfs))
+        foreach (var other in _files.Keys.Except(parts).Except(pdfs).Concat(_packet.Strange))
         {
             _report.Wrong(other, "The file does not belong in a packet.");
         }
@@ -81,14 +159,14 @@ internal sealed partial class PacketCheck
 
     private void CheckSums()
     {
-        if (!_files.TryGetValue(Sums, out var bytes))
+        if (!_files.TryGetValue(Sums, out var sums))
         {
             return;
         }
 
         var listed = new HashSet<string>(StringComparer.Ordinal);
         var number = 0;
-        foreach (var line in Encoding.UTF8.GetString(bytes).Split('\n', StringSplitOptions.RemoveEmptyEntries))
+        foreach (var line in Encoding.UTF8.GetString(sums.Bytes(1 << 20)).Split('\n', StringSplitOptions.RemoveEmptyEntries))
         {
             number++;
             if (line.Length < 67 || line[64] != ' ' || line[65] is not (' ' or '*') || !listed.Add(line[66..]))
@@ -97,9 +175,9 @@ internal sealed partial class PacketCheck
                 continue;
             }
 
-            if (_files.TryGetValue(line[66..], out var file) && Sha256(file) != line[..64])
+            if (_files.TryGetValue(line[66..], out var file) && file.Sha256 != line[..64])
             {
-                _report.Wrong(line[66..], $"The file was changed: SHA256SUMS says {line[..64]}, it is {Sha256(file)}.");
+                _report.Wrong(line[66..], $"The file was changed: SHA256SUMS says {line[..64]}, it is {file.Sha256}.");
             }
         }
 
@@ -114,23 +192,24 @@ internal sealed partial class PacketCheck
         }
     }
 
-    private void CheckManifest(Note? checkpoint) => ReadJson(Manifest, manifest =>
+    private void CheckManifest(Note? checkpoint) => ReadJson(Manifest, 8 << 20, manifest =>
     {
         if (checkpoint is not null)
         {
-            MustBeOf(checkpoint, manifest.TryGetProperty("log", out var log) ? log : default, Manifest);
+            MustBeOf(checkpoint, Member(manifest, "log"), Manifest);
         }
 
-        if (!Canonical.Is(_files[Manifest], manifest))
+        if (!Canonical.Is(_files[Manifest].Bytes(8 << 20), manifest))
         {
             _report.Wrong(Manifest, "It is not in RFC 8785 form.");
         }
 
-        if (Text(manifest, "format") is not "traceability-packet/1" and var format)
+        if (_format is not (Format or BeforeIssueRecords or DraftFormat))
         {
-            _report.Wrong(Manifest, $"The format is {format ?? "not given"}; this program knows traceability-packet/1.");
+            _report.Wrong(Manifest, $"The format is {_format ?? "not given"}; this program knows {Format}, {BeforeIssueRecords} and {DraftFormat}.");
         }
 
+        CheckSubject(manifest);
         var listed = new HashSet<string>(StringComparer.Ordinal);
         foreach (var entry in Object(manifest, "files"))
         {
@@ -140,13 +219,13 @@ internal sealed partial class PacketCheck
             {
                 _report.Wrong(Manifest, $"{entry.Name} is listed and not here.");
             }
-            else if (Sha256(file) != sha256)
+            else if (file.Sha256 != sha256)
             {
-                _report.Wrong(entry.Name, $"The file is not the one the manifest was made over: listed SHA-256 {sha256}, it is {Sha256(file)}.");
+                _report.Wrong(entry.Name, $"The file is not the one the manifest was made over: listed SHA-256 {sha256}, it is {file.Sha256}.");
             }
-            else if (file.Length != size)
+            else if (file.Size != size)
             {
-                _report.Wrong(entry.Name, $"The manifest says {size} bytes, it has {file.Length}.");
+                _report.Wrong(entry.Name, $"The manifest says {size} bytes, it has {file.Size}.");
             }
             else
             {
@@ -154,111 +233,172 @@ internal sealed partial class PacketCheck
             }
         }
 
-        foreach (var name in _files.Keys.Where(n => n is not (Manifest or Signature or Sums) && !listed.Contains(n)))
+        // What came after it cannot be listed in it; the record of its issue names the manifest instead.
+        foreach (var name in _files.Keys.Where(n => n is not (Manifest or Signature or Sums or IssueRecord or IssueProof or IssueCheckpoint) && !listed.Contains(n)))
         {
             _report.Wrong(Manifest, $"{name} is not listed.");
         }
     });
 
-    private Note? ReadCheckpoint()
+    private void CheckSubject(JsonElement manifest)
     {
-        if (!_files.TryGetValue(Checkpoint, out var bytes))
+        foreach (var name in (string[])["contract", "issuedAt", .. _format == BeforeIssueRecords ? (string[])[] : ["packet", "issuedBy"]])
+        {
+            if (string.IsNullOrEmpty(Text(manifest, name)))
+            {
+                _report.Wrong(Manifest, $"It does not say its {name}.");
+            }
+        }
+
+        if (Strings(manifest, "units") is not { Count: > 0 } units || units.Any(u => u.Length == 0) || units.Distinct(StringComparer.Ordinal).Count() != units.Count)
+        {
+            _report.Wrong(Manifest, "It does not name its units, each once.");
+        }
+
+        if (_format == Format && Member(manifest, "draft").ValueKind != JsonValueKind.False)
+        {
+            _report.Wrong(Manifest, "A packet that was issued is no draft, and says so; this one does not.");
+        }
+
+        if (_format == DraftFormat && Member(manifest, "draft").ValueKind != JsonValueKind.True)
+        {
+            _report.Wrong(Manifest, "It has the form of a draft and does not say that it is one.");
+        }
+    }
+
+    private Note? ReadCheckpoint(string name)
+    {
+        if (!_files.TryGetValue(name, out var file))
         {
             return null;
         }
 
-        if (Note.Read(Encoding.UTF8.GetString(bytes)) is not { } note)
+        if (Note.Read(file.Bytes(SignedText.Most)) is not { } note)
         {
-            _report.Wrong(Checkpoint, "It is not a checkpoint: origin, size and root, each a line, a blank line, and signature lines.");
+            _report.Wrong(name, "It is not a checkpoint: origin, size and root, each a line, a blank line, and signature lines.");
             return null;
         }
 
-        _report.Origin = note.Origin;
-        _report.Size = note.Size;
-        _report.Root = Convert.ToHexStringLower(note.Root);
         return note;
     }
 
     private void MustBeOf(Note note, JsonElement log, string file)
     {
         var (origin, size, root) = (Text(log, "origin"), Number(log, "size"), Text(log, "root"));
-        if (origin != note.Origin || size != note.Size || root != _report.Root)
+        if (origin != note.Origin || size != note.Size || root != note.Hex)
         {
-            _report.Wrong(file, $"It speaks of log {origin} at {size} records with root {root}; the checkpoint is of {note.Origin} at {note.Size} with root {_report.Root}.");
+            _report.Wrong(file, $"It speaks of log {origin} at {size} records with root {root}; the checkpoint is of {note.Origin} at {note.Size} with root {note.Hex}.");
         }
     }
 
-    private void CheckSignature(PublicKey key)
+    private void CheckSignature(Note? checkpoint, PublicKey key)
     {
-        if (_files.TryGetValue(Manifest, out var manifest) && _files.TryGetValue(Signature, out var signature)
-            && !key.Signed(manifest, signature))
+        if (!_files.TryGetValue(Manifest, out var manifest) || !_files.TryGetValue(Signature, out var signature))
         {
-            _report.Wrong(Signature, "The key you gave did not sign this manifest.json: the manifest was changed after signing, or another key signed it.");
+            return;
+        }
+
+        var bytes = signature.Bytes(SignedText.Most);
+        if (_format == BeforeIssueRecords)
+        {
+            if (!key.Signed(manifest.Bytes(8 << 20), bytes))
+            {
+                _report.Wrong(Signature, "The key you gave did not sign this manifest.json: the manifest was changed after signing, or another key signed it.");
+            }
+
+            return;
+        }
+
+        // The text names what it is a signature of, so that no signature of another thing can stand here.
+        if (SignedText.Read(bytes) is not { } text)
+        {
+            _report.Wrong(Signature, "It is not a signed text: three lines, a blank line, and signature lines.");
+        }
+        else if (checkpoint is not null)
+        {
+            var name = checkpoint.Origin + "/manifest";
+            var meant = $"{name}\nrecord packet manifest\n{Convert.ToBase64String(Convert.FromHexString(manifest.Sha256))}\n";
+            if (key.IsNotOf(checkpoint.Origin) is { } other)
+            {
+                _report.Wrong(Signature, other);
+            }
+            else if (text.Body != meant)
+            {
+                _report.Wrong(Signature, "It is not of this manifest.json: the manifest was changed after signing, or the signature is of something else.");
+            }
+            else if (text.NotSignedBecause(key, name) is { } why)
+            {
+                _report.Wrong(Signature, "The key you gave did not sign this manifest.json. " + why);
+            }
         }
     }
 
-    private void CheckCheckpointSignature(Note? checkpoint, PublicKey key)
+    private void CheckCheckpointSignature(string file, Note? checkpoint, PublicKey key)
     {
         if (checkpoint?.NotSignedBecause(key) is { } why)
         {
-            _report.Wrong(Checkpoint, why);
+            _report.Wrong(file, why);
         }
     }
 
-    /// <summary>Whether the checkpoint from elsewhere vouches for the packet's.</summary>
-    private bool CheckKept(Note? checkpoint, Note kept, byte[]? consistency)
+    /// <summary>Holds the checkpoint from elsewhere against the packet's.</summary>
+    private void CheckKept(Note? checkpoint, Note kept, byte[]? consistency, PublicKey? key)
     {
+        const string yours = "the checkpoint you hold";
         if (checkpoint is null)
         {
-            return false;
+            return;
+        }
+
+        if (key is not null && kept.NotSignedBecause(key) is { } why)
+        {
+            _report.Wrong(yours, why);
+            return;
         }
 
         if (checkpoint.Origin != kept.Origin)
         {
             _report.Wrong(Checkpoint, $"It is of the log {checkpoint.Origin}, the checkpoint you hold of {kept.Origin}.");
-            return false;
+            return;
         }
 
         if (checkpoint.Size == kept.Size)
         {
             if (!checkpoint.Root.AsSpan().SequenceEqual(kept.Root))
             {
-                _report.Wrong(Checkpoint, $"Two histories: at {kept.Size} records the checkpoint you hold has another root ({Convert.ToHexStringLower(kept.Root)}).");
-                return false;
+                _report.Wrong(Checkpoint, $"Two histories: at {kept.Size} records the checkpoint you hold has another root ({kept.Hex}).");
+                return;
             }
 
             _report.Checked.Add("checkpoint.txt: the same as the checkpoint you hold");
-            return true;
+            return;
         }
 
         var (older, newer) = checkpoint.Size < kept.Size ? (checkpoint, kept) : (kept, checkpoint);
         if (consistency is null)
         {
-            _report.Remarks.Add(
-                $"The checkpoint you hold is of {kept.Size} records, the packet's of {checkpoint.Size}. That one continues the other is shown by the answer to "
-                + $"/v1/log/consistency?from={older.Size}&to={newer.Size}; give it with --consistency.");
-            return false;
+            _report.NotProvedBecause.Add(
+                $"The checkpoint you hold is of {kept.Size} records, the packet's of {checkpoint.Size}, and nothing shows that one continues the other. The log's answer to "
+                + $"/v1/log/consistency?from={older.Size}&to={newer.Size} shows it; give it with --consistency.");
         }
-
-        if (!Continues(older, newer, consistency))
+        else if (!Continues(older, newer, consistency))
         {
             _report.Wrong(Checkpoint, $"The consistency answer does not show that the log of {newer.Size} records begins with the log of {older.Size} records.");
-            return false;
         }
-
-        _report.Checked.Add($"checkpoint.txt: the log of {newer.Size} records begins with the log of {older.Size} records");
-        return true;
+        else
+        {
+            _report.Checked.Add($"checkpoint.txt: the log of {newer.Size} records begins with the log of {older.Size} records");
+        }
     }
 
     private static bool Continues(Note older, Note newer, byte[] answer)
     {
         try
         {
-            using var parsed = Canonical.Parse(answer);
-            byte[][] hashes = [.. parsed.RootElement.GetProperty("hashes").EnumerateArray().Select(h => Convert.FromHexString(h.GetString()!))];
-            return Tree.Continues(older.Size, newer.Size, older.Root, newer.Root, hashes);
+            using var parsed = Parse(answer);
+            return Hashes(parsed.RootElement, "hashes") is { } hashes && Tree.Continues(older.Size, newer.Size, older.Root, newer.Root, hashes);
         }
-        catch (Exception e) when (e is JsonException or KeyNotFoundException or InvalidOperationException or FormatException or ArgumentNullException)
+        catch (Exception e) when (e is JsonException or InvalidOperationException)
         {
             return false;
         }
@@ -266,31 +406,42 @@ internal sealed partial class PacketCheck
 
     private void ReadRecords()
     {
-        if (!_files.TryGetValue(Records, out var bytes))
+        if (!_files.TryGetValue(Records, out var file))
         {
             return;
         }
 
-        using var stream = new MemoryStream(bytes);
-        var number = 0;
-        foreach (var line in RecordLine.Lines(stream).Select(b => RecordLine.Read(++number, b)))
+        var (number, faults) = (0, 0);
+        file.Read(stream =>
         {
-            _report.Records++;
-            if (line.Continues is not null)
+            foreach (var bytes in RecordLine.Lines(stream))
             {
-                _report.Wrong(Records, "The line is not a record: it is the start of a log.", line.Number);
-            }
+                var line = RecordLine.Read(++number, bytes);
+                _report.Records++;
+                if (line.Continues is not null)
+                {
+                    faults++;
+                    _report.Wrong(Records, "The line is not a record: it is the start of a log.", line.Number);
+                }
 
-            foreach (var fault in line.Faults)
-            {
-                _report.Wrong(Records, $"{line.Name}: {fault}", line.Number, line.Id);
-            }
+                foreach (var fault in line.Faults)
+                {
+                    faults++;
+                    _report.Wrong(Records, $"{line.Name}: {fault}", line.Number, line.Id);
+                }
 
-            if (line.Id is not null && !_records.TryAdd(line.Id, line))
-            {
-                _report.Wrong(Records, $"{line.Name} is already in line {_records[line.Id].Number}.", line.Number, line.Id);
+                if (line.Id is not null && !_records.TryAdd(line.Id, line))
+                {
+                    faults++;
+                    _report.Wrong(Records, $"{line.Name} is already in line {_records[line.Id].Number}.", line.Number, line.Id);
+                }
+
+                if (faults > MostFaults)
+                {
+                    throw new PacketFormException($"{Records} has more than {MostFaults} faults and was not read on.");
+                }
             }
-        }
+        });
 
         if (number == 0)
         {
@@ -298,15 +449,17 @@ internal sealed partial class PacketCheck
         }
     }
 
-    private void CheckProofs(Note? checkpoint)
+    /// <returns>When the last of the records in the log was recorded.</returns>
+    private string CheckProofs(Note? checkpoint)
     {
         if (checkpoint is null)
         {
-            return;
+            return "";
         }
 
         var proved = new HashSet<string>(StringComparer.Ordinal);
-        var readable = ReadJson(Proofs, proofs =>
+        var times = new List<(long Index, RecordLine Record)>();
+        var readable = ReadJson(Proofs, Most, proofs =>
         {
             MustBeOf(checkpoint, proofs, Proofs);
             foreach (var proof in Array(proofs, "proofs"))
@@ -318,53 +471,86 @@ internal sealed partial class PacketCheck
                     continue;
                 }
 
-                if (Number(proof, "index") is not { } index || Hashes(proof) is not { } hashes
+                if (Number(proof, "index") is not { } index || Hashes(proof, "hashes") is not { } hashes
                     || !Tree.Includes(index, checkpoint.Size, record.Leaf, hashes, checkpoint.Root))
                 {
                     var (file, which) = _asInManifest.Contains(Records) == _asInManifest.Contains(Proofs)
                         ? (Records, "The record or its proof was changed")
                         : _asInManifest.Contains(Proofs) ? (Records, "The record was changed") : (Proofs, "The proof was changed");
                     _report.Wrong(file, $"{which}: {record.Name} is not in the log as it stands here.", file == Records ? record.Number : null, id);
+                    continue;
                 }
+
+                times.Add((index, record));
             }
         });
         if (!readable)
         {
-            return;
+            return "";
         }
 
         foreach (var record in _records.Values.Where(r => !proved.Contains(r.Id!)).OrderBy(r => r.Number))
         {
             _report.Wrong(Proofs, $"There is no proof of {record.Name}, line {record.Number} of {Records}.", null, record.Id);
         }
+
+        var last = "";
+        foreach (var (index, record) in times.OrderBy(t => t.Index))
+        {
+            if (string.CompareOrdinal(record.RecordedAt ?? "", last) < 0)
+            {
+                _report.Wrong(Records, $"{record.Name} stands at place {index} of the log and says that it was recorded at {record.RecordedAt}, before one that stands in front of it ({last}).", record.Number, record.Id);
+            }
+
+            last = string.CompareOrdinal(record.RecordedAt, last) > 0 ? record.RecordedAt! : last;
+        }
+
+        return last;
     }
 
     private void CheckFindings()
     {
         var judgements = new Dictionary<string, string>(StringComparer.Ordinal);
-        ReadJson(Findings, findings =>
+        ReadJson(Findings, Most, findings =>
         {
             Cited(findings, "");
-            if (findings.ValueKind == JsonValueKind.Array)
+            foreach (var judgement in findings.EnumerateArray())
             {
-                foreach (var judgement in findings.EnumerateArray().Where(j => Text(j, "unit") is not null))
+                if (Text(judgement, "unit") is not { } unit || !judgements.TryAdd(unit, Convert.ToHexStringLower(SHA256.HashData(JsonMarshal.GetRawUtf8Value(judgement)))))
                 {
-                    judgements[Text(judgement, "unit")!] = Sha256(Encoding.UTF8.GetBytes(judgement.GetRawText()));
+                    _report.Wrong(Findings, $"It holds a judgement of {(Text(judgement, "unit") is { } twice ? twice + " twice" : "no unit")}.");
                 }
             }
         });
-        ReadJson(Manifest, manifest =>
+        ReadJson(Manifest, 8 << 20, manifest =>
         {
-            foreach (var listed in Object(manifest, "judgements"))
+            var units = (Strings(manifest, "units") ?? []).ToHashSet(StringComparer.Ordinal);
+            var listed = new HashSet<string>(StringComparer.Ordinal);
+            foreach (var entry in Object(manifest, "judgements"))
             {
-                if (!judgements.TryGetValue($"unit:{listed.Name}", out var hash))
+                listed.Add(entry.Name);
+                if (!units.Contains(entry.Name))
                 {
-                    _report.Wrong(Findings, $"The manifest lists a judgement of unit {listed.Name}, which is not here.");
+                    _report.Wrong(Manifest, $"It lists a judgement of unit {entry.Name}, which is none of its units.");
                 }
-                else if (listed.Value.ValueKind != JsonValueKind.String || hash != listed.Value.GetString())
+                else if (!judgements.TryGetValue($"unit:{entry.Name}", out var hash))
                 {
-                    _report.Wrong(Findings, $"The judgement of unit {listed.Name} is not the one the manifest lists.");
+                    _report.Wrong(Findings, $"The manifest lists a judgement of unit {entry.Name}, which is not here.");
                 }
+                else if (entry.Value.ValueKind != JsonValueKind.String || hash != entry.Value.GetString())
+                {
+                    _report.Wrong(Findings, $"The judgement of unit {entry.Name} is not the one the manifest lists.");
+                }
+            }
+
+            foreach (var unit in units.Where(u => !listed.Contains(u)))
+            {
+                _report.Wrong(Manifest, $"It lists no judgement of unit {unit}, which is one of its units.");
+            }
+
+            foreach (var other in judgements.Keys.Where(j => !j.StartsWith("unit:", StringComparison.Ordinal) || !units.Contains(j[5..])))
+            {
+                _report.Wrong(Findings, $"It holds a judgement of {other}, which is none of the packet's units.");
             }
         });
     }
@@ -399,60 +585,30 @@ internal sealed partial class PacketCheck
         }
     }
 
-    private bool ReadJson(string name, Action<JsonElement> use)
+    private bool ReadJson(string name, long most, Action<JsonElement> use)
     {
-        if (!_files.TryGetValue(name, out var bytes))
+        if (!_files.TryGetValue(name, out var file))
         {
             return false;
         }
 
         try
         {
-            using var parsed = Canonical.Parse(bytes);
-            if (parsed.RootElement.ValueKind is JsonValueKind.Object || (name == Findings && parsed.RootElement.ValueKind is JsonValueKind.Array))
+            using var parsed = Parse(file.Bytes(most));
+            if (parsed.RootElement.ValueKind == (name == Findings ? JsonValueKind.Array : JsonValueKind.Object))
             {
                 use(parsed.RootElement);
                 return true;
             }
 
-            _report.Wrong(name, "It is not a JSON object.");
+            _report.Wrong(name, $"It is not a JSON {(name == Findings ? "array" : "object")}.");
         }
         catch (Exception e) when (e is JsonException or InvalidOperationException)
         {
-            _report.Wrong(name, $"It is not a JSON text: {e.Message}");
+            // The second where a text holds half a surrogate pair.
+            _report.Wrong(name, $"It is not a JSON text as a packet has it: {e.Message}");
         }
 
         return false;
-    }
-
-    private static string Sha256(byte[] bytes) => Convert.ToHexStringLower(SHA256.HashData(bytes));
-
-    private static string? Text(JsonElement of, string name) =>
-        of.ValueKind == JsonValueKind.Object && of.TryGetProperty(name, out var value) && value.ValueKind == JsonValueKind.String
-            ? value.GetString() : null;
-
-    private static long? Number(JsonElement of, string name) =>
-        of.ValueKind == JsonValueKind.Object && of.TryGetProperty(name, out var value) && value.ValueKind == JsonValueKind.Number
-            && value.TryGetInt64(out var number) ? number : null;
-
-    private static IEnumerable<JsonProperty> Object(JsonElement of, string name) =>
-        of.ValueKind == JsonValueKind.Object && of.TryGetProperty(name, out var value) && value.ValueKind == JsonValueKind.Object
-            ? value.EnumerateObject() : [];
-
-    private static IEnumerable<JsonElement> Array(JsonElement of, string name) =>
-        of.ValueKind == JsonValueKind.Object && of.TryGetProperty(name, out var value) && value.ValueKind == JsonValueKind.Array
-            ? value.EnumerateArray() : [];
-
-    private static byte[][]? Hashes(JsonElement proof)
-    {
-        try
-        {
-            byte[][] hashes = [.. Array(proof, "hashes").Select(h => Convert.FromHexString(h.GetString()!))];
-            return hashes.All(h => h.Length == 32) ? hashes : null;
-        }
-        catch (Exception e) when (e is FormatException or InvalidOperationException or ArgumentNullException)
-        {
-            return null;
-        }
     }
 }

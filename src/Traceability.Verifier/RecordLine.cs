@@ -1,6 +1,8 @@
+using System.Runtime.InteropServices;
 using System.Security.Cryptography;
 using System.Text;
 using System.Text.Json;
+using System.Text.RegularExpressions;
 
 namespace Traceability.Verifier;
 
@@ -11,9 +13,13 @@ namespace Traceability.Verifier;
 /// <param name="What">Type and subject in words, as far as they can be read.</param>
 /// <param name="Faults">What is wrong with the line by itself.</param>
 /// <param name="Continues">For the first leaf of a log that continues another: the other's last checkpoint.</param>
-internal sealed record RecordLine(
-    int Number, byte[] Leaf, string? Id, string What, IReadOnlyList<string> Faults, string? Continues = null)
+/// <param name="RecordedAt">When it was recorded, as written; texts of this form sort as the moments do.</param>
+internal sealed partial record RecordLine(
+    int Number, byte[] Leaf, string? Id, string What, IReadOnlyList<string> Faults, string? Continues = null, string? RecordedAt = null)
 {
+    /// <summary>Bytes a line may have. Our own choice, above the 8 MiB that the service takes in one request.</summary>
+    internal const int Longest = 9 << 20;
+
     private static readonly byte[] s_namespace = Convert.FromHexString("6f0f4f4e1c8e5a579a0b3f6b1f0a7c11");
 
     internal string Name => Id is null ? $"line {Number}" : $"record {Id} ({What})";
@@ -22,7 +28,7 @@ internal sealed record RecordLine(
     {
         try
         {
-            using var parsed = Canonical.Parse(bytes);
+            using var parsed = Texts.Parse(bytes);
             return Read(number, bytes, parsed.RootElement);
         }
         catch (Exception e) when (e is JsonException or InvalidOperationException)
@@ -55,17 +61,28 @@ internal sealed record RecordLine(
             return new RecordLine(number, leaf, id, what, faults);
         }
 
-        var content = Convert.ToHexStringLower(SHA256.HashData(Encoding.UTF8.GetBytes(fact.GetRawText())));
+        var content = Convert.ToHexStringLower(SHA256.HashData(JsonMarshal.GetRawUtf8Value(fact)));
         var derived = Version5($"{source}\n{eventId}");
         if (id != derived && id != Version5($"{source}\n{eventId}\n{content}"))
         {
             faults.Add($"The record's id is not the one of its event: source {source} and id {eventId} give {derived}.");
         }
 
-        return new RecordLine(number, leaf, id, what, faults);
+        var recordedAt = Texts.Text(root, "recordedAt");
+        if (recordedAt is null || !Moment().IsMatch(recordedAt))
+        {
+            faults.Add("It does not say when it was recorded, as YYYY-MM-DDThh:mm:ss.ffffffZ.");
+            recordedAt = null;
+        }
+
+        return new RecordLine(number, leaf, id, what, faults, null, recordedAt);
     }
 
+    [GeneratedRegex(@"\A[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}:[0-9]{2}\.[0-9]{6}Z\z")]
+    private static partial Regex Moment();
+
     /// <summary>Lines without their line feeds.</summary>
+    /// <exception cref="PacketFormException">A line is longer than any record.</exception>
     internal static IEnumerable<byte[]> Lines(Stream stream)
     {
         var line = new MemoryStream();
@@ -84,6 +101,10 @@ internal sealed record RecordLine(
             }
 
             line.Write(rest.Span);
+            if (line.Length > Longest)
+            {
+                throw new PacketFormException($"A line has more than {Longest} bytes; no record is so long.");
+            }
         }
 
         if (line.Length > 0)

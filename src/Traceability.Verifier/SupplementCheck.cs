@@ -1,14 +1,15 @@
 using System.Text.Json;
+using static Traceability.Verifier.Texts;
 
 namespace Traceability.Verifier;
 
 /// <summary>What a supplement says of the packet it supplements, and whether that is so.</summary>
 internal sealed partial class PacketCheck
 {
-    private void CheckSupplement(SortedDictionary<string, byte[]>? of)
+    private void CheckSupplement(PacketFiles? of)
     {
         var isSupplement = false;
-        ReadJson(Manifest, manifest =>
+        ReadJson(Manifest, 8 << 20, manifest =>
         {
             if (!manifest.TryGetProperty("supplement", out var supplement) || supplement.ValueKind == JsonValueKind.Null)
             {
@@ -42,15 +43,15 @@ internal sealed partial class PacketCheck
         }
     }
 
-    private void CheckAgainst(SortedDictionary<string, byte[]> of, string packet, string hash, List<JsonElement> forms, List<(string?, string?, string?)> answers)
+    private void CheckAgainst(PacketFiles of, string packet, string hash, List<JsonElement> forms, List<(string?, string?, string?)> answers)
     {
-        if (!of.TryGetValue(Manifest, out var bytes) || Sha256(bytes) != hash)
+        if (!of.Found.TryGetValue(Manifest, out var file) || file.Sha256 != hash)
         {
             _report.Wrong(Manifest, $"The packet you gave is not the packet it supplements: it names a manifest with SHA-256 {hash}, that of {packet}.");
             return;
         }
 
-        using var parsed = Canonical.Parse(bytes);
+        using var parsed = Parse(file.Bytes(8 << 20));
         var pending = Array(parsed.RootElement, "pending").Select(Item).ToHashSet();
         foreach (var (unit, requirement, subject) in answers.Where(a => !pending.Contains(a)))
         {

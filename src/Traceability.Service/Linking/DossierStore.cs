@@ -12,9 +12,7 @@ public sealed class DossierStore(NpgsqlDataSource source)
     // and so on) and its person's certificates, because a correction can move work to a subject no link of its own names.
     // "offset 0" keeps the planner, which expects a recursion to yield a hundred thousand times too much, from reading
     // whole tables instead of single rows by their index.
-    private const string Closure = """
-        with recursive walk(subject, reach) as (
-            select $1::text, 0
+    private const string Gathered = """
             union
             select l.to_subject, case l.kind when 1 then 0 when 3 then 1 else 2 end
             from walk w join trace.link l on l.from_subject = w.subject
@@ -37,8 +35,21 @@ public sealed class DossierStore(NpgsqlDataSource source)
                 select a.position from trace.about a where a.subject = 'person:' || r.person
             ) n where n.position <= $2
         )
+        """;
+
+    private const string Closure = $"""
+        with recursive walk(subject, reach) as (
+            select $1::text, 0
+        {Gathered}
         select g.position, r.leaf_hash from gathered g
         cross join lateral (select r.leaf_hash from trace.record r where r.position = g.position offset 0) r order by g.position
+        """;
+
+    private const string ClosureOfSeveral = $"""
+        with recursive walk(subject, reach) as (
+            select unnest($1::text[]), 0
+        {Gathered}
+        select position from gathered
         """;
 
     // Units share most of what bears on them (rules, certificates, lots), and a record never changes: it is read once.
@@ -68,6 +79,26 @@ public sealed class DossierStore(NpgsqlDataSource source)
     {
         await using var connection = await source.OpenConnectionAsync(cancel);
         return await LoadAsync(connection, unit, position, cancel);
+    }
+
+    /// <summary>
+    /// Whether nothing came for these subjects since their dossiers were read: one look at the index for all of them, without
+    /// reading a record, so that the one writing transaction may ask it.
+    /// </summary>
+    public static async Task<bool> IsUnchangedAsync(NpgsqlConnection connection, IReadOnlyCollection<Dossier> dossiers, CancellationToken cancel)
+    {
+        var known = dossiers.SelectMany(d => d.Records).Select(r => r.Position).ToHashSet();
+        await using var command = new NpgsqlCommand(ClosureOfSeveral, connection)
+        { Parameters = { new() { Value = dossiers.Select(d => d.Unit.Key).ToArray() }, new() { Value = long.MaxValue } } };
+        await using var reader = await command.ExecuteReaderAsync(cancel);
+        var count = 0;
+        while (await reader.ReadAsync(cancel))
+        {
+            if (!known.Contains(reader.GetInt64(0))) return false;
+            count++;
+        }
+
+        return count == known.Count;
     }
 
     /// <summary>The same inside a transaction of the caller's.</summary>

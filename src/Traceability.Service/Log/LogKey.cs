@@ -51,6 +51,9 @@ public sealed class LogKey
     /// <summary>The public half lies beside the private key, to be handed to whoever checks packets.</summary>
     public static string PublicFile(string path) => Path.ChangeExtension(path, ".pub.pem");
 
+    /// <summary>The public half as one line, with the name of its log; written once that is signed.</summary>
+    public static string LineFile(string path) => Path.ChangeExtension(path, ".pub.txt");
+
     /// <summary>Reads the private key file; where there is none, makes a key and writes it, readable by its owner only.</summary>
     public static LogKey LoadOrCreate(string path)
     {

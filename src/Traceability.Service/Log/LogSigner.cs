@@ -41,6 +41,11 @@ public sealed class LogSigner(NpgsqlDataSource database, LogSignerOptions option
     /// <summary>The log it signs, by its own file, or by its options before the first signature.</summary>
     public string Origin => SignerState.Read(options.StateFile)?.Origin ?? options.Origin;
 
+    /// <summary>What it last signed, by its own memory; null before the first signature.</summary>
+    public SealedCheckpoint? Sealed => SignerState.Read(options.StateFile) is { Note.Length: > 0 } own
+        ? new SealedCheckpoint(own.Origin, own.Size, Convert.FromHexString(own.Root), own.Note, default)
+        : null;
+
     /// <summary>
     /// Seals what is committed now. The first pass of a process reads the whole log again; later ones the leaves since the
     /// last whole tile and a few old tiles in turn.
@@ -60,6 +65,16 @@ public sealed class LogSigner(NpgsqlDataSource database, LogSignerOptions option
             Refusal = e.Message;
             logger.LogCritical(e, "The signer refuses to seal the log: {Reason}", e.Message);
             throw;
+        }
+    }
+
+    /// <summary>The key as one line, which names its log, for those who check packets.</summary>
+    private void SayKey(string origin)
+    {
+        var (file, line) = (LogKey.LineFile(options.KeyFile), Key.VerifierKey(origin) + "\n");
+        if (!File.Exists(file) || File.ReadAllText(file) != line)
+        {
+            File.WriteAllText(file, line);
         }
     }
 
@@ -117,6 +132,7 @@ public sealed class LogSigner(NpgsqlDataSource database, LogSignerOptions option
 
         // The signer's own file comes first: what it may have shown to anyone, it must remember.
         next.Write(options.StateFile);
+        SayKey(next.Origin);
         if (takenUp)
         {
             await transaction.CommitAsync(cancellation);

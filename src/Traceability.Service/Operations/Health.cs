@@ -30,11 +30,26 @@ public sealed class BusHealth(BusTopology topology) : IHealthCheck
             : HealthCheckResult.Healthy($"{topology.Depth} messages wait"));
 }
 
-/// <summary>The signer does not refuse the log.</summary>
-public sealed class SignerHealth(Log.LogSigner signer) : IHealthCheck
+/// <summary>The signer does not refuse the log, and nobody lays manifests before it that nobody issued.</summary>
+public sealed class SignerHealth(Log.LogSigner signer, Packets.PacketStore packets, TimeProvider clock) : IHealthCheck
 {
-    public Task<HealthCheckResult> CheckHealthAsync(HealthCheckContext context, CancellationToken cancellationToken = default) =>
-        Task.FromResult(signer.Refusal is { } why ? HealthCheckResult.Unhealthy(why) : HealthCheckResult.Healthy());
+    /// <summary>How long a refused manifest stays in readiness; the doctor names it for ever. Our own choice.</summary>
+    private static readonly TimeSpan Remembered = TimeSpan.FromHours(24);
+
+    public async Task<HealthCheckResult> CheckHealthAsync(HealthCheckContext context, CancellationToken cancellationToken = default)
+    {
+        if (signer.Refusal is { } why) return HealthCheckResult.Unhealthy(why);
+        try
+        {
+            var refused = await packets.RefusedAsync(clock.GetUtcNow() - Remembered, cancellationToken);
+            return refused.Count == 0 ? HealthCheckResult.Healthy()
+                : HealthCheckResult.Degraded("manifests were laid before the signer that it does not sign: " + string.Join("; ", refused.Take(3).Select(r => $"{r.Packet}: {r.Why}")));
+        }
+        catch (Exception e)
+        {
+            return HealthCheckResult.Unhealthy("what the signer refused cannot be read", e);
+        }
+    }
 }
 
 /// <summary>How far the subscriptions are behind the newest record.</summary>

@@ -252,7 +252,7 @@ public static class Host
     private static void AddPackets(WebApplicationBuilder builder, bool web, bool signer)
     {
         builder.Services.AddSingleton<Packets.PacketStore>();
-        if (web) builder.Services.AddSingleton<Packets.PacketDesk>().AddSingleton<Packets.LoadCertificates>();
+        if (web) builder.Services.AddSingleton<Packets.PacketSealing>().AddSingleton<Packets.PacketDesk>().AddSingleton<Packets.LoadCertificates>();
         if (signer) builder.Services.AddHostedService<Packets.ManifestSigning>();
     }
 

@@ -11,11 +11,15 @@ using Traceability.Service.Recording;
 namespace Traceability.Service.Packets;
 
 /// <summary>
-/// Issues the certificate that goes with a truck: every unit judged now, inside the writing transaction, so that nothing can
-/// come between what is certified and the record of it. What would make the signed words untrue refuses it.
+/// Issues the certificate that goes with a truck: every unit judged and the sheet laid out, then recorded in a short
+/// transaction in which nothing of the load may have come since; else it is made anew. What would make the signed words untrue
+/// refuses it.
 /// </summary>
-public sealed class LoadCertificates(Recorder recorder, TimeProvider clock, IConfiguration configuration, ScenarioClock? scenario = null)
+public sealed class LoadCertificates(DossierStore dossiers, Recorder recorder, PacketStore store, TimeProvider clock, IConfiguration configuration, ScenarioClock? scenario = null)
 {
+    // Records that keep arriving would keep it waiting for ever.
+    private const int Tries = 10;
+
     /// <summary>Names of the two wordings.</summary>
     public const string Complete = "complete", WithExceptions = "withExceptions";
 
@@ -24,26 +28,40 @@ public sealed class LoadCertificates(Recorder recorder, TimeProvider clock, ICon
     /// <exception cref="PacketRefusedException">Something stops it; names each and what to do.</exception>
     public async Task<IssuedCertificate> IssueAsync(string delivery, IReadOnlyList<string>? units, string? wording, string person, CancellationToken cancel)
     {
-        await using var writing = await recorder.BeginAsync(cancel);
+        for (var i = 0; i < Tries; i++)
+        {
+            if (await TryAsync(delivery, units, wording, person, cancel) is { } issued) return issued;
+        }
+
+        throw new PacketRefusedException([new("units", "records of this load keep arriving while the certificate is made", "Wait until the stations have sent what they hold and try again.")]);
+    }
+
+    /// <returns>Null when records of the load, or another certificate of it, came while it was made.</returns>
+    private async Task<IssuedCertificate?> TryAsync(string delivery, IReadOnlyList<string>? units, string? wording, string person, CancellationToken cancel)
+    {
+        var position = await dossiers.NewestAsync(cancel);
         var subject = Subject.Delivery(delivery);
-        var loads = Assemble.Counted((await DossierStore.LoadAsync(writing.Connection, subject, null, cancel)).Records);
-        if (loads.LastOrDefault(e => e.Fact is DeliveryLoaded && e.Fact.About == subject)?.Fact is not DeliveryLoaded load)
+        var ofDelivery = await dossiers.LoadAsync(subject, position, cancel);
+        if (Assemble.Counted(ofDelivery.Records).LastOrDefault(e => e.Fact is DeliveryLoaded && e.Fact.About == subject)?.Fact is not DeliveryLoaded load)
             throw new PacketRefusedException([new("delivery", $"no record says what was loaded for {delivery}", "Shipping records the load; then issue its certificate.")]);
         if (units?.FirstOrDefault(u => !load.Units.Contains(u)) is { } other)
             throw new PacketRefusedException([new("units", $"{other} was not loaded for {delivery}", "Name units of the load, or correct its record.")]);
 
-        var dossiers = new List<Dossier>();
-        foreach (var unit in units ?? load.Units) dossiers.Add(await DossierStore.LoadAsync(writing.Connection, Subject.Unit(unit), null, cancel));
+        var ofUnits = new List<Dossier>();
+        foreach (var unit in units ?? load.Units) ofUnits.Add(await dossiers.LoadAsync(Subject.Unit(unit), position, cancel));
         var now = clock.GetUtcNow();
-        if (dossiers.SelectMany(d => d.Records).MaxBy(r => r.Position) is { } newest) now = now.ToOffset(newest.Sent.Time.Offset);
+        if (ofUnits.SelectMany(d => d.Records).MaxBy(r => r.Position) is { } newest) now = now.ToOffset(newest.Sent.Time.Offset);
         var id = Guid.CreateVersion7(now);
-        var number = await PacketStore.CertificatesAsync(writing.Connection, delivery, cancel) + 1;
+        var number = await store.CertificateCountAsync(delivery, cancel) + 1;
         var record = SignedDecision.RecordOf(id);
-        var made = Make(new(configuration["Plant:Name"] ?? "The plant", delivery, load.Truck, number, dossiers, now, person, record, wording));
+        var made = Make(new(configuration["Plant:Name"] ?? "The plant", delivery, load.Truck, number, ofUnits, now, person, record, wording));
         var hash = Convert.ToHexStringLower(SHA256.HashData(made.Pdf));
-        var serials = dossiers.Select(d => d.Unit.Id).ToList();
-        await SignedDecision.WriteAsync(writing, new LoadCertificateIssued(delivery, serials, hash), person, id, now, scenario, cancel);
+        var serials = ofUnits.Select(d => d.Unit.Id).ToList();
         var issued = new IssuedCertificate(delivery, number, now, person, made.Contract, serials, made.Exceptions, hash, record);
+
+        await using var writing = await recorder.BeginAsync(cancel);
+        if (!await DossierStore.IsUnchangedAsync(writing.Connection, [ofDelivery, .. ofUnits], cancel) || await PacketStore.CertificatesAsync(writing.Connection, delivery, cancel) != number - 1) return null;
+        await SignedDecision.WriteAsync(writing, new LoadCertificateIssued(delivery, serials, hash), person, id, now, scenario, cancel);
         await PacketStore.AddAsync(writing.Connection, issued, made.Pdf, cancel);
         await writing.CommitAsync(cancel);
         return issued;

@@ -37,18 +37,30 @@ public static class PacketBuilder
     }
 }
 
-/// <summary>A packet that lacks the signature of its manifest.</summary>
+/// <summary>A packet that lacks the signature of its manifest and the proof of its issue.</summary>
 public sealed class UnsignedPacket(Packet packet, byte[] publicKey)
 {
-    /// <summary>The bytes to sign with the log's key.</summary>
+    /// <summary>What its issue is recorded over, by its hash.</summary>
     public byte[] Manifest => packet[Packet.ManifestName];
 
+    /// <summary>As it is so far.</summary>
+    public Packet Unsealed => packet;
+
+    /// <summary>A draft is done as it is: nobody signs it.</summary>
+    /// <exception cref="InvalidOperationException">It is no draft.</exception>
+    public Packet Draft() => packet.Draft ? packet with { Files = WithSums(packet.Files) } : throw new InvalidOperationException("A packet that is issued is signed.");
+
     /// <exception cref="ArgumentException">The signature is not the log key's over <see cref="Manifest"/>.</exception>
-    public Packet Signed(byte[] signature)
+    public Packet Signed(string origin, byte[] signature, IssueProof issue) => packet with { Files = Seal(packet.Files, origin, publicKey, signature, issue) };
+
+    /// <summary>The files of a packet with its seal.</summary>
+    /// <exception cref="ArgumentException">The signature is not the log key's over the manifest among them.</exception>
+    internal static IReadOnlyList<PacketFile> Seal(IReadOnlyList<PacketFile> files, string origin, byte[] publicKey, byte[] signature, IssueProof issue)
     {
-        if (!LogKey.Verify(publicKey, Manifest, signature))
+        if (!ManifestNote.IsSigned(signature, origin, files.First(f => f.Name == Packet.ManifestName).Bytes, publicKey))
             throw new ArgumentException("The signature is not of the log's key over this manifest.", nameof(signature));
-        var files = packet.Files.Append(new PacketFile(Packet.SignatureName, signature)).ToList();
-        return packet with { Files = [.. files, new PacketFile(Packet.SumsName, PacketFiles.Sums(files))] };
+        return WithSums([.. files, new PacketFile(Packet.SignatureName, signature), .. issue.Files(publicKey)]);
     }
+
+    private static IReadOnlyList<PacketFile> WithSums(IReadOnlyList<PacketFile> files) => [.. files, new PacketFile(Packet.SumsName, PacketFiles.Sums(files))];
 }

@@ -11,15 +11,16 @@ using Traceability.Service.Recording;
 
 namespace Traceability.Service.Packets;
 
-/// <summary>The log's signer did not seal or sign in time; nothing was issued.</summary>
+/// <summary>The log's signer did not seal in time, or refused to sign.</summary>
 public sealed class PacketNotSealedException(string message) : Exception(message);
 
 /// <summary>
 /// Issues packets and their supplements: judges every unit now, on all records as of one log position, waits until those are
-/// sealed, builds, has the manifest signed, and keeps what was handed out together with the record that says so. Where a record
-/// that bears on the units came meanwhile it begins anew, so that nothing is issued before its last evidence.
+/// sealed, lays out, and then records who issued it, over the manifest's hash, unless a record that bears on the units came
+/// meanwhile: then it begins anew, so that nothing is issued before its last evidence. Once that record is sealed the signer
+/// signs, and the packet is whole.
 /// </summary>
-public sealed class PacketDesk(DossierStore dossiers, LogReader log, PacketStore store, Recorder recorder, TimeProvider clock, IConfiguration configuration, ScenarioClock? scenario = null)
+public sealed class PacketDesk(DossierStore dossiers, LogReader log, PacketStore store, PacketSealing sealing, Recorder recorder, TimeProvider clock, IConfiguration configuration, ScenarioClock? scenario = null)
 {
     /// <summary>How long to wait for the signer. It seals twice a second; longer means that it does not run.</summary>
     public static readonly TimeSpan Patience = TimeSpan.FromSeconds(20);
@@ -27,17 +28,33 @@ public sealed class PacketDesk(DossierStore dossiers, LogReader log, PacketStore
     private static readonly TimeSpan Pause = TimeSpan.FromMilliseconds(100);
 
     // Records that keep arriving would keep it waiting for ever.
-    private const int Tries = 3;
+    private const int Tries = 4;
 
-    /// <summary>Issues the packet of units.</summary>
+    // Looks at what came meanwhile, each short: most of it bears on other things of the same units' closure and changes nothing.
+    private const int Looks = 20;
+
+    /// <summary>Makes a draft for the plant's own review: judged and laid out as a packet is, and neither recorded, sealed nor numbered.</summary>
+    /// <exception cref="PacketRefusedException">Something stops it.</exception>
+    /// <exception cref="PacketNotSealedException">The records are not sealed yet.</exception>
+    public async Task<IssuedPacket> DraftAsync(IReadOnlyList<string> units, string person, CancellationToken cancel)
+    {
+        var made = await MakeAsync(units, at => $"DRAFT-{at.UtcDateTime.ToString("yyyyMMdd-HHmmss", CultureInfo.InvariantCulture)}-{Guid.NewGuid().ToString("N")[..6]}", true, person, null, cancel);
+        var zip = PacketZip.Write(made.Packet.Draft());
+        var draft = Issued(made, zip) with { Sha256 = Convert.ToHexStringLower(SHA256.HashData(zip)) };
+        await store.AddAsync(draft, zip, cancel);
+        return draft;
+    }
+
+    /// <summary>Issues the packet of units. Where the signer does not answer in time it is issued all the same, and whole later.</summary>
     /// <exception cref="PacketRefusedException">Something stops the packet.</exception>
-    /// <exception cref="PacketNotSealedException">The signer did not answer.</exception>
-    public async Task<IssuedPacket> IssueAsync(IReadOnlyList<string> units, bool draft, string person, CancellationToken cancel)
+    /// <exception cref="PacketNotSealedException">The records were not sealed in time, or the signer refused.</exception>
+    public async Task<IssuedPacket> IssueAsync(IReadOnlyList<string> units, string person, CancellationToken cancel)
     {
         for (var i = 0; i < Tries; i++)
         {
             var number = await store.NextNumberAsync(cancel);
-            if (await TryAsync(units, at => string.Create(CultureInfo.InvariantCulture, $"PK-{at.Year}-{number:D4}"), draft, person, null, cancel) is { } issued) return issued;
+            var made = await MakeAsync(units, at => string.Create(CultureInfo.InvariantCulture, $"PK-{at.Year}-{number:D4}"), false, person, null, cancel);
+            if (await RecordAsync(made, number, null, cancel)) return await WholeAsync(made.Packet.Unsealed.Id, cancel);
         }
 
         throw Restless;
@@ -45,7 +62,7 @@ public sealed class PacketDesk(DossierStore dossiers, LogReader log, PacketStore
 
     /// <summary>Issues the next supplement to a packet: the forms of its units that say something else than they did.</summary>
     /// <exception cref="PacketRefusedException">Something stops it, or nothing has changed.</exception>
-    /// <exception cref="PacketNotSealedException">The signer did not answer.</exception>
+    /// <exception cref="PacketNotSealedException">The records were not sealed in time, or the signer refused.</exception>
     public async Task<IssuedPacket> SupplementAsync(IssuedPacket packet, string person, CancellationToken cancel)
     {
         if (packet.Draft) throw new PacketRefusedException([new("packet", $"{packet.Id} is a draft", "Supplement a packet that was issued.")]);
@@ -54,7 +71,8 @@ public sealed class PacketDesk(DossierStore dossiers, LogReader log, PacketStore
         {
             var supplemented = PacketManifest.Next([.. (await store.WithSupplementsAsync(packet.Id, cancel)).Select(z => PacketZip.Read(z, Packet.ManifestName))]);
             var id = string.Create(CultureInfo.InvariantCulture, $"{packet.Id}-S{supplemented.Number}");
-            if (await TryAsync(packet.Units, _ => id, false, person, supplemented, cancel) is { } issued) return issued;
+            var made = await MakeAsync(packet.Units, _ => id, false, person, supplemented, cancel);
+            if (await RecordAsync(made, null, supplemented, cancel)) return await WholeAsync(id, cancel);
         }
 
         throw Restless;
@@ -62,52 +80,88 @@ public sealed class PacketDesk(DossierStore dossiers, LogReader log, PacketStore
 
     private static PacketRefusedException Restless => new([new("units", "records of these units keep arriving while the packet is made", "Wait until the stations have sent what they hold and try again.")]);
 
-    /// <returns>Null when records that bear on the units, or another supplement, came while it was made.</returns>
-    private async Task<IssuedPacket?> TryAsync(IReadOnlyList<string> units, Func<DateTimeOffset, string> name, bool draft, string person, Supplemented? supplemented, CancellationToken cancel)
+    /// <summary>A packet laid out, and what it was made from.</summary>
+    private sealed record Made(UnsignedPacket Packet, IReadOnlyList<Dossier> Read, IReadOnlySet<Guid> Records, DateTimeOffset At, string Person);
+
+    private async Task<Made> MakeAsync(IReadOnlyList<string> units, Func<DateTimeOffset, string> name, bool draft, string person, Supplemented? supplemented, CancellationToken cancel)
     {
-        var position = await dossiers.NewestAsync(cancel);
-        var read = new List<Dossier>();
-        foreach (var unit in units) read.Add(await dossiers.LoadAsync(Subject.Unit(unit), position, cancel));
+        var read = await ReadAsync(units, cancel);
         var records = read.SelectMany(PacketBuilder.RecordsOf).DistinctBy(r => r.Id).ToList();
         if (read.FirstOrDefault(d => d.Records.Count == 0) is { } unknown)
             throw new PacketRefusedException([new("units", $"{unknown.Unit.Id} is not a serial that any record names", "Check the mark on the piece.")]);
 
         var (checkpoint, proofs) = await SealedAsync([.. records.Select(r => r.Id)], cancel);
-        var key = await store.LogKeyAsync(checkpoint.Origin, cancel) ?? throw new PacketNotSealedException("The log's signer has not said its public key yet. Start the part with the role signer.");
+        var key = await store.LogKeyAsync(checkpoint.Origin, cancel) ?? throw new PacketNotSealedException("The log's signer has not said its public key yet. Nothing was issued. Start the part with the role signer, and ask again.");
         // By the plant's own clock on the wall: the offset its stations write.
         var now = clock.GetUtcNow().ToOffset(records.MaxBy(r => r.Position)!.Sent.Time.Offset);
-        var id = name(now);
-        var unsigned = PacketBuilder.Prepare(new PacketRequest(
-            id, configuration["Plant:Name"] ?? "The plant", [.. read.Select(d => new PacketUnit(d, Judge.Dossier(d, now)))],
+        var packet = PacketBuilder.Prepare(new PacketRequest(
+            name(now), configuration["Plant:Name"] ?? "The plant", [.. read.Select(d => new PacketUnit(d, Judge.Dossier(d, now)))],
             checkpoint.Note, proofs, key, now, person, draft, Supplements: supplemented));
-        var offered = $"{id} {Guid.CreateVersion7(now)}";
-        await store.OfferAsync(offered, unsigned.Manifest, cancel);
-        var packet = unsigned.Signed(await SignatureAsync(offered, cancel));
-        var zip = PacketZip.Write(packet);
-        var issued = new IssuedPacket(
-            id, now, person, draft, packet.Contract, packet.Units, packet.OpenItems, Convert.ToHexStringLower(SHA256.HashData(zip)), zip.Length,
-            packet.Supplement?.Packet, packet.Supplement?.Number, packet.Pending, packet.Supplement?.Answers);
+        return new(packet, read, records.Select(r => r.Id).ToHashSet(), now, person);
+    }
 
-        await using var writing = await recorder.BeginAsync(cancel);
-        if (!draft)
+    private async Task<IReadOnlyList<Dossier>> ReadAsync(IReadOnlyList<string> units, CancellationToken cancel)
+    {
+        var position = await dossiers.NewestAsync(cancel);
+        var read = new List<Dossier>();
+        foreach (var unit in units) read.Add(await dossiers.LoadAsync(Subject.Unit(unit), position, cancel));
+        return read;
+    }
+
+    /// <summary>
+    /// Records who issued the packet and keeps it, in one short transaction that only looks whether anything came since. What
+    /// came is read and compared outside of it.
+    /// </summary>
+    /// <returns>False when records that bear on the units, another packet or another supplement came while it was made.</returns>
+    private async Task<bool> RecordAsync(Made made, long? number, Supplemented? supplemented, CancellationToken cancel)
+    {
+        var (read, packet) = (made.Read, made.Packet.Unsealed);
+        var zip = PacketZip.Write(packet);
+        var id = Guid.CreateVersion7(made.At);
+        for (var i = 0; i < Looks; i++)
         {
-            if (supplemented is not null && await PacketStore.SupplementsAsync(writing.Connection, supplemented.Packet, cancel) != supplemented.Number - 1) return null;
-            var known = records.Select(r => r.Id).ToHashSet();
-            foreach (var dossier in read)
+            await using (var writing = await recorder.BeginAsync(cancel))
             {
-                var newest = await DossierStore.LoadAsync(writing.Connection, dossier.Unit, null, cancel);
-                if (PacketBuilder.RecordsOf(newest).Any(r => !known.Contains(r.Id))) return null;
+                if (await DossierStore.IsUnchangedAsync(writing.Connection, read, cancel))
+                {
+                    if (supplemented is not null && await PacketStore.SupplementsAsync(writing.Connection, supplemented.Packet, cancel) != supplemented.Number - 1) return false;
+                    if (number is not null && await PacketStore.TakeNumberAsync(writing.Connection, cancel) != number) return false;
+                    IFact fact = packet.Supplement is { } of
+                        ? new SupplementIssued(of.Packet, of.Number, packet.Units, packet.ManifestSha256, of.Pages, of.Answers)
+                        : new RecordPacketIssued(packet.Id, packet.Units, packet.ManifestSha256, packet.Pending);
+                    var written = await SignedDecision.WriteAsync(writing, fact, made.Person, id, made.At, scenario, cancel);
+                    await PacketStore.AddAsync(writing.Connection, Issued(made, zip), zip, cancel);
+                    await PacketStore.OfferAsync(writing.Connection, packet.Id, made.Packet.Manifest, written.RecordId, cancel);
+                    await writing.CommitAsync(cancel);
+                    return true;
+                }
             }
 
-            IFact fact = packet.Supplement is { } made
-                ? new SupplementIssued(made.Packet, made.Number, packet.Units, packet.ManifestSha256, made.Pages, made.Answers)
-                : new RecordPacketIssued(id, packet.Units, packet.ManifestSha256, packet.Pending);
-            await SignedDecision.WriteAsync(writing, fact, person, Guid.CreateVersion7(now), now, scenario, cancel);
+            read = await ReadAsync(packet.Units, cancel);
+            if (read.SelectMany(PacketBuilder.RecordsOf).Any(r => !made.Records.Contains(r.Id))) return false;
         }
 
-        await PacketStore.AddAsync(writing.Connection, issued, zip, cancel);
-        await writing.CommitAsync(cancel);
-        return issued;
+        return false;
+    }
+
+    private static IssuedPacket Issued(Made made, byte[] zip)
+    {
+        var packet = made.Packet.Unsealed;
+        return new(packet.Id, made.At, made.Person, packet.Draft, packet.Contract, packet.Units, packet.OpenItems, "", zip.Length, false,
+            packet.Supplement?.Packet, packet.Supplement?.Number, packet.Pending, packet.Supplement?.Answers);
+    }
+
+    /// <summary>Waits for the seal of what was issued; it stands, whether that comes in time or not.</summary>
+    private async Task<IssuedPacket> WholeAsync(string id, CancellationToken cancel)
+    {
+        var until = Environment.TickCount64 + (long)Patience.TotalMilliseconds;
+        while (Environment.TickCount64 < until)
+        {
+            if (await sealing.WholeAsync(id, cancel) is { } whole) return whole.Packet;
+            await Task.Delay(Pause, cancel);
+        }
+
+        return (await store.FindAsync(id, cancel))!.Value.Packet;
     }
 
     private async Task<(SealedCheckpoint Checkpoint, IReadOnlyList<InclusionProof> Proofs)> SealedAsync(Guid[] records, CancellationToken cancel)
@@ -132,20 +186,7 @@ public sealed class PacketDesk(DossierStore dossiers, LogReader log, PacketStore
                 waitsFor = "nothing has been sealed yet";
             }
 
-            if (Environment.TickCount64 > until) throw new PacketNotSealedException($"The records were not sealed within {Patience.TotalSeconds:0} s: {waitsFor}. Check that a part with the role signer runs.");
-            await Task.Delay(Pause, cancel);
-        }
-    }
-
-    private async Task<byte[]> SignatureAsync(string packet, CancellationToken cancel)
-    {
-        var until = Environment.TickCount64 + (long)Patience.TotalMilliseconds;
-        while (true)
-        {
-            var (signature, refused) = await store.AnswerAsync(packet, cancel);
-            if (signature is not null) return signature;
-            if (refused is not null) throw new PacketNotSealedException($"The signer refused the manifest: {refused}.");
-            if (Environment.TickCount64 > until) throw new PacketNotSealedException($"The signer did not sign within {Patience.TotalSeconds:0} s. Check that a part with the role signer runs.");
+            if (Environment.TickCount64 > until) throw new PacketNotSealedException($"The records were not sealed within {Patience.TotalSeconds:0} s: {waitsFor}. Nothing was issued. Check that a part with the role signer runs, and ask again.");
             await Task.Delay(Pause, cancel);
         }
     }

@@ -31,12 +31,12 @@ public static class PacketEndpoints
         var packets = app.MapGroup("/v1/packets").WithTags("Packets");
         packets.MapPost("", PostAsync).RequireAuthorization(Access.QualityEngineer)
             .WithSummary("Issue the record packet of one or more units of a contract")
-            .WithDescription("Judged at this moment on every record the store holds, which are sealed first. Signed with the PIN and recorded, with what is still to come; a draft is neither. Refused with every reason: an unconfirmed limit, units of two contracts, an unknown unit.")
-            .Produces<IssuedPacket>(201).ProducesProblem(409).ProducesProblem(422).ProducesProblem(503);
+            .WithDescription("Judged at this moment on every record the store holds, which are sealed first. Signed with the PIN and recorded, with what is still to come; a draft is neither, and has no number. 202 where it is issued and its seal is still to come: it is handed out once it has it. Refused with every reason: an unconfirmed limit, units of two contracts, an unknown unit.")
+            .Produces<IssuedPacket>(201).Produces<IssuedPacket>(202).ProducesProblem(409).ProducesProblem(422).ProducesProblem(503);
         packets.MapPost("/{id}/supplements", SupplementAsync).RequireAuthorization(Access.QualityEngineer)
             .WithSummary("Issue the next supplement to a packet")
             .WithDescription("The forms of the packet's units that say something else than they did, the pages they replace, the pending items answered. Judged, sealed, signed and recorded as a packet is. Refused when nothing has changed.")
-            .Produces<IssuedPacket>(201).ProducesProblem(404).ProducesProblem(409).ProducesProblem(503);
+            .Produces<IssuedPacket>(201).Produces<IssuedPacket>(202).ProducesProblem(404).ProducesProblem(409).ProducesProblem(503);
         var deliveries = app.MapGroup("/v1/deliveries").WithTags("Packets");
         deliveries.MapPost("/{id}/certificates", CertifyAsync).RequireAuthorization(Access.QualityEngineer)
             .WithSummary("Issue the load certificate of a delivery")
@@ -52,19 +52,35 @@ public static class PacketEndpoints
             .RequireAuthorization(Access.Read).WithSummary("A load certificate as it was issued").Produces(200, contentType: Pdf).ProducesProblem(404);
         packets.MapGet("", async (string? unit, PacketStore store, CancellationToken cancel) => Results.Json(await store.ListAsync(unit, 200, cancel), FactJson.Options))
             .RequireAuthorization(Access.Read).WithSummary("The packets issued, newest first; of one unit where it is named").Produces<IReadOnlyList<IssuedPacket>>();
-        packets.MapGet("/{id}", async (string id, PacketStore store, CancellationToken cancel) =>
-                await store.FindAsync(id, cancel) is { } found ? Results.File(found.Zip, Zip, Mark(found.Packet) + id + ".zip") : NotFound(id))
-            .RequireAuthorization(Access.Read).WithSummary("The packet as it was issued, a ZIP").Produces(200, contentType: Zip).ProducesProblem(404);
-        packets.MapGet("/{id}/packet.pdf", async (string id, int? part, PacketStore store, CancellationToken cancel) =>
-                await store.FindAsync(id, cancel) is { } found && PacketZip.ReadPdf(found.Zip, part ?? 1) is { } pdf ? Results.File(pdf, Pdf, Mark(found.Packet) + id + ".pdf") : NotFound(id))
-            .RequireAuthorization(Access.Read).WithSummary("The packet's PDF; where the agency takes only small files, part 1, 2, ...").Produces(200, contentType: Pdf).ProducesProblem(404);
+        packets.MapGet("/{id}", (string id, PacketSealing sealing, PacketStore store, CancellationToken cancel) =>
+                WholeAsync(id, sealing, store, found => Results.File(found.Zip, Zip, Mark(found.Packet) + id + ".zip"), cancel))
+            .RequireAuthorization(Access.Read).WithSummary("The packet as it was issued, a ZIP").Produces(200, contentType: Zip).ProducesProblem(404).ProducesProblem(503);
+        packets.MapGet("/{id}/packet.pdf", (string id, int? part, PacketSealing sealing, PacketStore store, CancellationToken cancel) =>
+                WholeAsync(id, sealing, store, found => PacketZip.ReadPdf(found.Zip, part ?? 1) is { } pdf ? Results.File(pdf, Pdf, Mark(found.Packet) + id + ".pdf") : NotFound(id), cancel))
+            .RequireAuthorization(Access.Read).WithSummary("The packet's PDF; where the agency takes only small files, part 1, 2, ...").Produces(200, contentType: Pdf).ProducesProblem(404).ProducesProblem(503);
+    }
+
+    // Nothing of a packet leaves the plant before it has its seal.
+    private static async Task<IResult> WholeAsync(string id, PacketSealing sealing, PacketStore store, Func<(IssuedPacket Packet, byte[] Zip), IResult> answer, CancellationToken cancel)
+    {
+        try
+        {
+            if (await sealing.WholeAsync(id, cancel) is { } whole) return answer(whole);
+            return await store.FindAsync(id, cancel) is null ? NotFound(id)
+                : Problems.Result(Problems.Of(503, "not-sealed", "The packet has no seal yet", $"{id} is issued and recorded; the log's signer has not sealed and signed it yet. Ask again; if it lasts, check that a part with the role signer runs."));
+        }
+        catch (PacketNotSealedException e)
+        {
+            return Problems.Result(Problems.Of(503, "not-sealed", "The packet has no seal", e.Message));
+        }
     }
 
     private static async Task<IResult> PostAsync(PacketAsked asked, HttpContext http, PacketDesk desk, Signing signing, CancellationToken cancel)
     {
         if (asked.Units is not { Count: > 0 and <= MostUnits } || asked.Units.Any(u => !Subject.IsId(u, "unit"))) return NoUnits;
         if (!asked.Draft && signing.Pin(http.User.PersonId(), asked.Pin) is { Problem: { } problem }) return Problems.Result(problem);
-        return await IssuedAsync("packet", http, async () => await desk.IssueAsync(asked.Units, asked.Draft, http.User.PersonId(), cancel));
+        return await IssuedAsync("packet", http,
+            async () => asked.Draft ? await desk.DraftAsync(asked.Units, http.User.PersonId(), cancel) : await desk.IssueAsync(asked.Units, http.User.PersonId(), cancel));
     }
 
     private static async Task<IResult> SupplementAsync(string id, SupplementAsked asked, HttpContext http, PacketDesk desk, PacketStore store, Signing signing, CancellationToken cancel)
@@ -102,7 +118,7 @@ public static class PacketEndpoints
         {
             var packet = await issue();
             http.Response.Headers.Location = "/v1/packets/" + packet.Id;
-            return Results.Json(packet, FactJson.Options, statusCode: 201);
+            return Results.Json(packet, FactJson.Options, statusCode: packet.Draft || packet.Signed ? 201 : 202);
         }
         catch (PacketRefusedException e)
         {
@@ -110,7 +126,7 @@ public static class PacketEndpoints
         }
         catch (PacketNotSealedException e)
         {
-            return Problems.Result(Problems.Of(503, "not-sealed", "The log's signer does not answer", e.Message + " Nothing was issued; ask again."));
+            return Problems.Result(Problems.Of(503, "not-sealed", "The log's signer does not answer", e.Message));
         }
     }
 
@@ -118,7 +134,8 @@ public static class PacketEndpoints
         Problems.Result(Problems.Of(409, "packet-refused", $"The {what} cannot be issued", string.Join(" ", e.Problems.Select(p => p.ToString())),
             ("errors", e.Problems.Select(p => new { field = p.Field, limit = p.Limit, remedy = p.Remedy }).ToList())));
 
-    private static string Mark(IssuedPacket packet) => packet.Draft ? "DRAFT-" : "";
+    // Drafts of before have a packet's number; those of now say it in their name.
+    private static string Mark(IssuedPacket packet) => packet.Draft && !packet.Id.StartsWith("DRAFT-", StringComparison.Ordinal) ? "DRAFT-" : "";
 
     private static IResult NotFound(string id) =>
         Problems.Result(Problems.Of(404, "packet-unknown", "No such packet", $"'{id}' was not issued here. GET /v1/packets lists those that were."));

@@ -12,7 +12,8 @@ namespace Traceability.Service.Packets;
 /// <summary>The machine-readable files beside the PDF; docs/packet-format.md is their contract.</summary>
 internal static class PacketFiles
 {
-    public const string Format = "traceability-packet/1";
+    /// <summary>A packet whose issue is a record, with the proof of it; and a draft, which nobody issues.</summary>
+    public const string Format = "traceability-packet/2", DraftFormat = "traceability-draft/1";
 
     /// <summary>Exact bytes, one record a line. Canonical JSON holds no line feed, so a line is a record.</summary>
     public static byte[] Records(IReadOnlyList<Record> records)
@@ -53,9 +54,19 @@ internal static class PacketFiles
         proofs = proofs.Select(p => new { record = p.RecordId, index = p.Index, hashes = p.Path.Select(Hex) }),
     });
 
+    /// <summary>The proof of the one record of the packet's issue, and that its log goes on from the packet's.</summary>
+    public static byte[] IssueProof(Checkpoint checkpoint, IssueProof issue) => Canonical(new
+    {
+        origin = checkpoint.Origin,
+        size = checkpoint.Size,
+        root = Hex(checkpoint.Root),
+        proofs = new[] { new { record = issue.Proof.RecordId, index = issue.Proof.Index, hashes = issue.Proof.Path.Select(Hex) } },
+        consistency = issue.Consistency.Select(Hex),
+    });
+
     public static byte[] Manifest(PacketRequest request, PacketMatter matter, Pages.LaidOut laid, IReadOnlyList<PacketFile> files) => Canonical(new
     {
-        format = Format,
+        format = request.Draft ? DraftFormat : Format,
         packet = request.Packet,
         draft = request.Draft,
         plant = request.Plant,
@@ -100,12 +111,14 @@ public static class PacketZip
     private static readonly DateTimeOffset Fixed = new(1980, 1, 1, 0, 0, 0, TimeSpan.Zero);
 
     /// <summary>The files in the packet's order, fixed times: same files, same bytes.</summary>
-    public static byte[] Write(Packet packet)
+    public static byte[] Write(Packet packet) => Write(packet.Files);
+
+    public static byte[] Write(IReadOnlyList<PacketFile> files)
     {
         using var stream = new MemoryStream();
         using (var zip = new ZipArchive(stream, ZipArchiveMode.Create, leaveOpen: true))
         {
-            foreach (var file in packet.Files)
+            foreach (var file in files)
             {
                 var entry = zip.CreateEntry(file.Name, CompressionLevel.Optimal);
                 entry.LastWriteTime = Fixed;
@@ -123,6 +136,13 @@ public static class PacketZip
     {
         using var archive = new ZipArchive(new MemoryStream(zip));
         return part == 1 && archive.GetEntry(Packet.Pdf) is not null ? Read(zip, Packet.Pdf) : archive.GetEntry(Packet.Part(part)) is not null ? Read(zip, Packet.Part(part)) : null;
+    }
+
+    /// <summary>All files of a ZIP, in its order.</summary>
+    public static IReadOnlyList<PacketFile> Files(byte[] zip)
+    {
+        using var archive = new ZipArchive(new MemoryStream(zip));
+        return [.. archive.Entries.Select(e => new PacketFile(e.FullName, Read(zip, e.FullName)))];
     }
 
     /// <summary>One file out of a ZIP.</summary>

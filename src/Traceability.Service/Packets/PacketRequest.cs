@@ -73,7 +73,8 @@ public sealed record Packet(
     public static string Part(int number) => string.Create(System.Globalization.CultureInfo.InvariantCulture, $"packet-{number}.pdf");
 
     public const string Pdf = "packet.pdf", RecordsName = "records.jsonl", FindingsName = "findings.json", ProofsName = "proofs.json",
-        CheckpointName = "checkpoint.txt", ManifestName = "manifest.json", SignatureName = "manifest.sig", SumsName = "SHA256SUMS";
+        CheckpointName = "checkpoint.txt", ManifestName = "manifest.json", SignatureName = "manifest.sig", SumsName = "SHA256SUMS",
+        IssueRecordName = "issue-record.jsonl", IssueProofName = "issue-proof.json", IssueCheckpointName = "issue-checkpoint.txt";
 }
 
 /// <summary>A form that a supplement brings, and the pages it takes the place of; null where no document had it.</summary>

@@ -5,11 +5,13 @@ using Traceability.Core.Events;
 namespace Traceability.Service.Packets;
 
 /// <summary>A packet as it was issued.</summary>
+/// <param name="Sha256">Of the ZIP; empty while its seal is still to come.</param>
+/// <param name="Signed">Whether it has its seal: the record of its issue is in the sealed log and the signer signed its manifest. A draft never has.</param>
 /// <param name="SupplementTo">The packet it supplements; null for a packet of its own.</param>
 /// <param name="Pending">Results that were still to come and with which the contract allows shipment.</param>
 /// <param name="Answers">Of the packet's pending items those that a supplement answers.</param>
 public sealed record IssuedPacket(
-    string Id, DateTimeOffset IssuedAt, string IssuedBy, bool Draft, string Contract, IReadOnlyList<string> Units, int OpenItems, string Sha256, int Size,
+    string Id, DateTimeOffset IssuedAt, string IssuedBy, bool Draft, string Contract, IReadOnlyList<string> Units, int OpenItems, string Sha256, int Size, bool Signed,
     string? SupplementTo = null, int? SupplementNumber = null, IReadOnlyList<PendingItem>? Pending = null, IReadOnlyList<PendingItem>? Answers = null);
 
 /// <summary>A load certificate as it was issued.</summary>
@@ -41,7 +43,10 @@ public sealed class PacketStore(NpgsqlDataSource source)
         );
 
         alter table trace.packet add column if not exists supplement_to text null, add column if not exists supplement_number int null,
-            add column if not exists pending jsonb not null default '[]', add column if not exists answers jsonb null;
+            add column if not exists pending jsonb not null default '[]', add column if not exists answers jsonb null,
+            add column if not exists signed boolean null;
+        -- Packets of before were signed when they were kept; drafts count as what they are.
+        update trace.packet set signed = not draft where signed is null;
 
         create table if not exists trace.load_certificate (
             delivery text not null,
@@ -63,6 +68,7 @@ public sealed class PacketStore(NpgsqlDataSource source)
             signature bytea null,
             refused text null
         );
+        alter table trace.manifest add column if not exists record uuid null, add column if not exists answered_at timestamptz null;
 
         create table if not exists trace.log_key (
             origin text primary key,
@@ -70,12 +76,38 @@ public sealed class PacketStore(NpgsqlDataSource source)
         );
         """;
 
-    private const string Columns = "id, issued_at, issued_by, draft, contract, units, open_items, sha256, octet_length(zip), supplement_to, supplement_number, pending, answers";
+    private const string Columns = "id, issued_at, issued_by, draft, contract, units, open_items, sha256, octet_length(zip), supplement_to, supplement_number, pending, answers, signed";
 
+    /// <summary>The number the next packet will have, if no other takes it before.</summary>
     public async Task<long> NextNumberAsync(CancellationToken cancel)
     {
-        await using var command = source.CreateCommand("select nextval('trace.packet_number')");
+        await using var command = source.CreateCommand("select case when is_called then last_value + 1 else last_value end from trace.packet_number");
         return (long)(await command.ExecuteScalarAsync(cancel))!;
+    }
+
+    /// <summary>Takes a number in the transaction that records the packet, so that what is refused leaves no gap.</summary>
+    public static async Task<long> TakeNumberAsync(NpgsqlConnection connection, CancellationToken cancel)
+    {
+        await using var command = new NpgsqlCommand("select nextval('trace.packet_number')", connection);
+        return (long)(await command.ExecuteScalarAsync(cancel))!;
+    }
+
+    /// <summary>The bytes of a record; null when there is none.</summary>
+    public async Task<byte[]?> RecordAsync(Guid id, CancellationToken cancel)
+    {
+        await using var command = source.CreateCommand("select bytes from trace.record where id = $1");
+        command.Parameters.Add(new() { Value = id });
+        return (byte[]?)await command.ExecuteScalarAsync(cancel);
+    }
+
+    /// <summary>Puts the whole ZIP in the place of the one without a seal.</summary>
+    public async Task SealAsync(string id, byte[] zip, string sha256, CancellationToken cancel)
+    {
+        await using var command = source.CreateCommand("update trace.packet set zip = $2, sha256 = $3, signed = true where id = $1 and not signed and not draft");
+        command.Parameters.Add(new() { Value = id });
+        command.Parameters.Add(new() { Value = zip });
+        command.Parameters.Add(new() { Value = sha256 });
+        await command.ExecuteNonQueryAsync(cancel);
     }
 
     /// <summary>The public key that the log's signer says is its own; null before it ran.</summary>
@@ -86,17 +118,24 @@ public sealed class PacketStore(NpgsqlDataSource source)
         return (byte[]?)await command.ExecuteScalarAsync(cancel);
     }
 
+    /// <summary>Keeps a draft, which nothing records.</summary>
+    public async Task AddAsync(IssuedPacket draft, byte[] zip, CancellationToken cancel)
+    {
+        await using var connection = await source.OpenConnectionAsync(cancel);
+        await AddAsync(connection, draft, zip, cancel);
+    }
+
     /// <summary>Keeps a packet in the transaction that records it.</summary>
     public static async Task AddAsync(NpgsqlConnection connection, IssuedPacket packet, byte[] zip, CancellationToken cancel)
     {
         await using var command = new NpgsqlCommand("""
-            insert into trace.packet (id, issued_at, issued_by, draft, contract, units, open_items, sha256, zip, supplement_to, supplement_number, pending, answers)
-            values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12::jsonb, $13::jsonb)
+            insert into trace.packet (id, issued_at, issued_by, draft, contract, units, open_items, sha256, zip, supplement_to, supplement_number, pending, answers, signed)
+            values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12::jsonb, $13::jsonb, $14)
             """, connection);
         foreach (var value in new[]
         {
             packet.Id, packet.IssuedAt.UtcDateTime, packet.IssuedBy, packet.Draft, packet.Contract, packet.Units.ToArray(), packet.OpenItems, packet.Sha256, zip,
-            packet.SupplementTo, packet.SupplementNumber, JsonSerializer.Serialize(packet.Pending ?? [], FactJson.Options), packet.Answers is { } answers ? JsonSerializer.Serialize(answers, FactJson.Options) : (object?)null,
+            packet.SupplementTo, packet.SupplementNumber, JsonSerializer.Serialize(packet.Pending ?? [], FactJson.Options), packet.Answers is { } answers ? JsonSerializer.Serialize(answers, FactJson.Options) : (object?)null, packet.Signed,
         })
             command.Parameters.Add(new() { Value = value ?? DBNull.Value });
         await command.ExecuteNonQueryAsync(cancel);
@@ -125,6 +164,13 @@ public sealed class PacketStore(NpgsqlDataSource source)
     {
         await using var command = new NpgsqlCommand("select count(*)::int from trace.load_certificate where delivery = $1", connection) { Parameters = { new() { Value = delivery } } };
         return (int)(await command.ExecuteScalarAsync(cancel))!;
+    }
+
+    /// <summary>How many certificates a delivery has.</summary>
+    public async Task<int> CertificateCountAsync(string delivery, CancellationToken cancel)
+    {
+        await using var connection = await source.OpenConnectionAsync(cancel);
+        return await CertificatesAsync(connection, delivery, cancel);
     }
 
     /// <summary>Keeps a load certificate in the transaction that records it.</summary>
@@ -163,7 +209,7 @@ public sealed class PacketStore(NpgsqlDataSource source)
         await using var command = source.CreateCommand($"select {Columns}, zip from trace.packet where id = $1");
         command.Parameters.Add(new() { Value = id });
         await using var row = await command.ExecuteReaderAsync(cancel);
-        return await row.ReadAsync(cancel) ? (Read(row), row.GetFieldValue<byte[]>(13)) : null;
+        return await row.ReadAsync(cancel) ? (Read(row), row.GetFieldValue<byte[]>(14)) : null;
     }
 
     /// <summary>The newest packets first.</summary>
@@ -179,47 +225,57 @@ public sealed class PacketStore(NpgsqlDataSource source)
     }
 
     private static IssuedPacket Read(NpgsqlDataReader row) => new(
-        row.GetString(0), row.GetFieldValue<DateTimeOffset>(1), row.GetString(2), row.GetBoolean(3), row.GetString(4), row.GetFieldValue<string[]>(5), row.GetInt32(6), row.GetString(7), row.GetInt32(8),
+        row.GetString(0), row.GetFieldValue<DateTimeOffset>(1), row.GetString(2), row.GetBoolean(3), row.GetString(4), row.GetFieldValue<string[]>(5), row.GetInt32(6), row.GetString(7), row.GetInt32(8), row.GetBoolean(13),
         row.IsDBNull(9) ? null : row.GetString(9), row.IsDBNull(10) ? null : row.GetInt32(10), Items(row, 11), row.IsDBNull(12) ? null : Items(row, 12));
 
     private static IReadOnlyList<PendingItem> Items(NpgsqlDataReader row, int column) => JsonSerializer.Deserialize<IReadOnlyList<PendingItem>>(row.GetString(column), FactJson.Options)!;
 
-    /// <summary>Lays a manifest before the signer.</summary>
-    /// <param name="packet">Name it is offered under; never used again.</param>
-    public async Task OfferAsync(string packet, byte[] manifest, CancellationToken cancel)
+    /// <summary>Lays a manifest before the signer, in the transaction that records its issue.</summary>
+    /// <param name="record">The record of its issue. The signer signs by that, and takes nothing else on trust.</param>
+    public static async Task OfferAsync(NpgsqlConnection connection, string packet, byte[] manifest, Guid record, CancellationToken cancel)
     {
-        await using var command = source.CreateCommand("insert into trace.manifest (packet, bytes) values ($1, $2)");
-        command.Parameters.Add(new() { Value = packet });
-        command.Parameters.Add(new() { Value = manifest });
+        await using var command = new NpgsqlCommand($"with offered as (insert into trace.manifest (packet, bytes, record) values ($1, $2, $3)) select pg_notify('{Channel}', '')", connection)
+        { Parameters = { new() { Value = packet }, new() { Value = manifest }, new() { Value = record } } };
         await command.ExecuteNonQueryAsync(cancel);
-        await using var notify = source.CreateCommand($"select pg_notify('{Channel}', '')");
-        await notify.ExecuteNonQueryAsync(cancel);
     }
 
-    /// <summary>What the signer answered: a signature or why it refused; both null while it has not.</summary>
-    public async Task<(byte[]? Signature, string? Refused)> AnswerAsync(string packet, CancellationToken cancel)
+    /// <summary>What the signer answered: a signature or why it refused; both null while it has not. And the record of the issue.</summary>
+    public async Task<(byte[]? Signature, string? Refused, Guid? Record)> AnswerAsync(string packet, CancellationToken cancel)
     {
-        await using var command = source.CreateCommand("select signature, refused from trace.manifest where packet = $1");
+        await using var command = source.CreateCommand("select signature, refused, record from trace.manifest where packet = $1");
         command.Parameters.Add(new() { Value = packet });
         await using var row = await command.ExecuteReaderAsync(cancel);
-        return await row.ReadAsync(cancel) ? (row.IsDBNull(0) ? null : row.GetFieldValue<byte[]>(0), row.IsDBNull(1) ? null : row.GetString(1)) : (null, null);
+        return await row.ReadAsync(cancel) ? (row.IsDBNull(0) ? null : row.GetFieldValue<byte[]>(0), row.IsDBNull(1) ? null : row.GetString(1), row.IsDBNull(2) ? null : row.GetGuid(2)) : (null, null, null);
     }
 
-    public async Task<IReadOnlyList<(string Packet, byte[] Manifest)>> WaitingAsync(CancellationToken cancel)
+    /// <summary>The manifests without an answer, a few at a time: whoever fills the table must not fill the signer.</summary>
+    public async Task<IReadOnlyList<(string Packet, byte[] Manifest, Guid? Record)>> WaitingAsync(CancellationToken cancel)
     {
-        await using var command = source.CreateCommand("select packet, bytes from trace.manifest where signature is null and refused is null order by packet");
+        await using var command = source.CreateCommand("select packet, case when octet_length(bytes) <= 8388608 then bytes else '' end, record from trace.manifest where signature is null and refused is null order by random() limit 20");
         await using var rows = await command.ExecuteReaderAsync(cancel);
-        var waiting = new List<(string, byte[])>();
-        while (await rows.ReadAsync(cancel)) waiting.Add((rows.GetString(0), rows.GetFieldValue<byte[]>(1)));
+        var waiting = new List<(string, byte[], Guid?)>();
+        while (await rows.ReadAsync(cancel)) waiting.Add((rows.GetString(0), rows.GetFieldValue<byte[]>(1), rows.IsDBNull(2) ? null : rows.GetGuid(2)));
         return waiting;
     }
 
-    public async Task AnswerAsync(string packet, byte[]? signature, string? refused, CancellationToken cancel)
+    /// <summary>The manifests that the signer refused since a moment, the newest first.</summary>
+    public async Task<IReadOnlyList<(string Packet, string Why)>> RefusedAsync(DateTimeOffset since, CancellationToken cancel)
     {
-        await using var command = source.CreateCommand("update trace.manifest set signature = $2, refused = $3 where packet = $1");
+        await using var command = source.CreateCommand("select packet, refused from trace.manifest where refused is not null and answered_at >= $1 order by answered_at desc limit 20");
+        command.Parameters.Add(new() { Value = since.UtcDateTime });
+        await using var rows = await command.ExecuteReaderAsync(cancel);
+        var refused = new List<(string, string)>();
+        while (await rows.ReadAsync(cancel)) refused.Add((rows.GetString(0), rows.GetString(1)));
+        return refused;
+    }
+
+    public async Task AnswerAsync(string packet, byte[]? signature, string? refused, DateTimeOffset at, CancellationToken cancel)
+    {
+        await using var command = source.CreateCommand("update trace.manifest set signature = $2, refused = $3, answered_at = $4 where packet = $1");
         command.Parameters.Add(new() { Value = packet });
         command.Parameters.Add(new() { Value = (object?)signature ?? DBNull.Value, NpgsqlDbType = NpgsqlTypes.NpgsqlDbType.Bytea });
         command.Parameters.Add(new() { Value = (object?)refused ?? DBNull.Value, NpgsqlDbType = NpgsqlTypes.NpgsqlDbType.Text });
+        command.Parameters.Add(new() { Value = at.UtcDateTime });
         await command.ExecuteNonQueryAsync(cancel);
     }
 

@@ -117,7 +117,7 @@ public sealed class Plant_command
         await using (var read = note.CreateCommand("select note from trace.checkpoint where origin = 'test.example/log-2' order by size desc limit 1"))
             await File.WriteAllTextAsync(checkpoint, (string)(await read.ExecuteScalarAsync())!);
         using var said = new StringWriter();
-        var key = LogKey.PublicFile(Path.Combine(host.Folder, "signer", "log-key.pem"));
+        var key = LogKey.LineFile(Path.Combine(host.Folder, "signer", "log-key.pem"));
         Assert.True(Verifier.Command.Run(["--log", file, "--checkpoint", checkpoint, "--key", key], said, said) == Verifier.Command.Ok, said.ToString());
 
         await using var second = await PlantHost.StartAsync(false, ["web"]);

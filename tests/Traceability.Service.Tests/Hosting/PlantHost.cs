@@ -81,6 +81,9 @@ public sealed class PlantHost : IAsyncDisposable
         await app.DisposeAsync();
     }
 
+    /// <summary>Stops the process part that was started last.</summary>
+    public Task StopLastAsync() => StopAsync(_apps[^1]);
+
     public ServiceClient Stations() => new(Address, Credentials);
 
     /// <summary>An HTTP client with the session of a person.</summary>

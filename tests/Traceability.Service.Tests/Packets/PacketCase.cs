@@ -81,11 +81,30 @@ internal sealed record PacketCase(Scenario Story, IReadOnlyList<Record> Records,
         return new PacketRequest("PK-2026-0001", "plant-1", [.. named.Select(Unit)], checkpoint.Sign(Key), proofs, Key.PublicKey, IssuedAt, "p-101", draft);
     }
 
-    /// <summary>The packet, its manifest signed.</summary>
+    /// <summary>The packet as it is handed out: its issue recorded and sealed, its manifest signed; a draft as it is.</summary>
     public Packet Build(PacketRequest request)
     {
         var unsigned = PacketBuilder.Prepare(request);
-        return unsigned.Signed(Key.Sign(unsigned.Manifest));
+        if (request.Draft) return unsigned.Draft();
+        var packet = unsigned.Unsealed;
+        IFact fact = packet.Supplement is { } of
+            ? new SupplementIssued(of.Packet, of.Number, packet.Units, packet.ManifestSha256, of.Pages, of.Answers)
+            : new RecordPacketIssued(packet.Id, packet.Units, packet.ManifestSha256, packet.Pending);
+        var sent = CloudEvent.Read(JsonSerializer.SerializeToUtf8Bytes(new JsonObject
+        {
+            ["specversion"] = "1.0", ["id"] = "issued-" + packet.Id, ["source"] = "/service/decisions", ["type"] = FactCatalog.Of(fact).Type, ["subject"] = fact.About.Key,
+            ["time"] = request.IssuedAt.ToString("yyyy-MM-dd'T'HH:mm:ss.ffffffzzz", CultureInfo.InvariantCulture), ["person"] = request.IssuedBy, ["clockoffsetms"] = 0, ["assurance"] = "pin",
+            ["data"] = JsonNode.Parse(FactCatalog.Write(fact).GetRawText()),
+        }));
+        var at = Records.Max(r => r.RecordedAt).AddDays(2);
+        var record = Record.Read(Record.Write(sent, sent.RecordId, "service", "service", at, at), Records.Count + 1);
+        var leaves = Records.Append(record).Select(r => Record.LeafHash(r.Bytes.Span)).ToList();
+        byte[] Range(LeafRange range) => Merkle.Root(leaves.Skip((int)range.Low).Take((int)(range.High - range.Low)));
+        var checkpoint = new Checkpoint(Origin, leaves.Count, Merkle.Root(leaves));
+        var proof = new IssueProof(record, checkpoint.Sign(Key), new InclusionProof(record.Id, Records.Count, leaves[^1], [.. Merkle.InclusionRanges(Records.Count, leaves.Count).Select(Range)]),
+            [.. Merkle.ConsistencyRanges(Records.Count, leaves.Count).Select(Range)]);
+        var note = SignedNote.Sign($"{Origin}/manifest\nrecord packet manifest\n{Convert.ToBase64String(System.Security.Cryptography.SHA256.HashData(unsigned.Manifest))}\n", Origin + "/manifest", Key);
+        return unsigned.Signed(Origin, System.Text.Encoding.UTF8.GetBytes(note), proof);
     }
 
     public PacketUnit Unit(string serial)

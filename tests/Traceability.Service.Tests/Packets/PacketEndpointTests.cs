@@ -53,13 +53,13 @@ public sealed class PacketEndpointTests
         var path = Path.Combine(host.Folder, "packet.zip");
         await File.WriteAllBytesAsync(path, zip);
         using var said = new StringWriter();
-        var exit = Verifier.Command.Run([path, "--key", LogKey.PublicFile(Path.Combine(host.Folder, "signer", "log-key.pem"))], said, said);
+        var exit = Verifier.Command.Run([path, "--key", LogKey.LineFile(Path.Combine(host.Folder, "signer", "log-key.pem"))], said, said);
         Assert.True(exit == Verifier.Command.Ok, said.ToString());
 
         var pdf = await engineer.GetByteArrayAsync($"/v1/packets/{id}/packet.pdf");
         Assert.Equal("%PDF", Encoding.ASCII.GetString(pdf, 0, 4));
         using var archive = new ZipArchive(new MemoryStream(zip));
-        Assert.Equal(8, archive.Entries.Count);
+        Assert.Equal(11, archive.Entries.Count);
         Assert.Equal(pdf.Length, archive.GetEntry("packet.pdf")!.Length);
 
         var listed = await engineer.GetFromJsonAsync<JsonElement>("/v1/packets?unit=" + story.Units[0]);
@@ -160,7 +160,7 @@ public sealed class PacketEndpointTests
         }
 
         using var said = new StringWriter();
-        var exit = Verifier.Command.Run([await SaveAsync(id + "-S1"), "--key", LogKey.PublicFile(Path.Combine(host.Folder, "signer", "log-key.pem")), "--of", await SaveAsync(id)], said, said);
+        var exit = Verifier.Command.Run([await SaveAsync(id + "-S1"), "--key", LogKey.LineFile(Path.Combine(host.Folder, "signer", "log-key.pem")), "--of", await SaveAsync(id)], said, said);
         Assert.True(exit == Verifier.Command.Ok, said.ToString());
 
         using var ofSupplement = await engineer.PostAsJsonAsync($"/v1/packets/{id}-S1/supplements", new { pin = Pin(host) });
@@ -255,7 +255,7 @@ public sealed class PacketEndpointTests
         Assert.Equal(HttpStatusCode.Created, draft.StatusCode);
         var id = (await draft.Content.ReadFromJsonAsync<JsonElement>()).GetProperty("id").GetString();
         using var handed = await engineer.GetAsync($"/v1/packets/{id}/packet.pdf");
-        Assert.Equal($"DRAFT-{id}.pdf", handed.Content.Headers.ContentDisposition!.FileName);
+        Assert.Equal($"{id}.pdf", handed.Content.Headers.ContentDisposition!.FileName);
     }
 
     [Fact]
@@ -302,25 +302,126 @@ public sealed class PacketEndpointTests
     }
 
     [Fact]
-    public async Task The_signer_signs_no_bytes_but_a_manifest_of_a_log_it_signed()
+    public async Task A_manifest_that_lies_in_the_table_and_nobody_issued_is_never_signed_and_is_reported()
     {
         await using var host = await PlantHost.StartAsync();
-        await host.SendAsync(Story().Facts.Take(8));
-        await host.SettleAsync(8);
+        var story = Story();
+        await host.SendAsync(story.Facts);
+        using var engineer = await host.SignInAsync(Plant.QualityEngineer);
+        var issued = await (await AskAsync(host, engineer, false, story.Units[0])).Content.ReadFromJsonAsync<JsonElement>();
+        var id = issued.GetProperty("id").GetString()!;
         var store = host.Services.GetRequiredService<PacketStore>();
-        var offered = new Dictionary<string, string>
+        var genuine = PacketZip.Read((await store.FindAsync(id, CancellationToken.None))!.Value.Zip, "manifest.json");
+        var record = (await store.AnswerAsync(id, CancellationToken.None)).Record!.Value;
+        var other = (await host.DossierAsync(story.Units[0])).Records[0].Id;
+        byte[] Changed(Action<JsonObject> change)
         {
-            ["note"] = "test.example/log\n9\nAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA=\n",
-            ["other"] = """{"format":"traceability-packet/1"}""",
-            ["root"] = """{"format":"traceability-packet/1","log":{"origin":"test.example/log","root":"00","size":8}}""",
-        };
-
-        foreach (var (name, bytes) in offered) await store.OfferAsync(name, Encoding.UTF8.GetBytes(bytes), CancellationToken.None);
-
-        foreach (var name in offered.Keys)
-        {
-            await PlantHost.EventuallyAsync(async () => (await store.AnswerAsync(name, CancellationToken.None)).Refused is not null, $"refusal of {name}");
-            Assert.Null((await store.AnswerAsync(name, CancellationToken.None)).Signature);
+            var manifest = JsonNode.Parse(genuine)!.AsObject();
+            change(manifest);
+            return CanonicalJson.Canonicalize(JsonSerializer.SerializeToUtf8Bytes(manifest));
         }
+
+        // What whoever can write to the database could lay there, each under the name that its manifest says.
+        var offered = new List<(string Packet, byte[] Bytes, Guid? Record)>
+        {
+            ("note", "test.example/log\n9\nAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA=\n"u8.ToArray(), record),
+            ("no members", """{"format":"traceability-packet/2"}"""u8.ToArray(), record),
+            ("no json", [0xff, 0x00], record),
+            ("nothing", [], record),
+            ("too large", new byte[9 << 20], record),
+            ("PK-2026-9991", Changed(m => m["packet"] = "PK-2026-9991"), null),
+            ("PK-2026-9992", Changed(m => m["packet"] = "PK-2026-9992"), Guid.NewGuid()),
+            ("PK-2026-9993", Changed(m => m["packet"] = "PK-2026-9993"), record),
+            ("PK-2026-9994", Changed(m => m["packet"] = "PK-2026-9994"), other),
+            ("of another contract", Changed(m => m["contract"] = "C-0000"), record),
+            ("a copy", genuine, record),
+            ("a draft", Changed(m => { m["format"] = "traceability-draft/1"; m["draft"] = true; }), record),
+            ("a draft that says packet", Changed(m => m["draft"] = true), record),
+            ("of before", Changed(m => m["format"] = "traceability-packet/1"), record),
+            ("a size out of range", Encoding.UTF8.GetBytes(Encoding.UTF8.GetString(genuine).Replace($"\"size\":{JsonDocument.Parse(genuine).RootElement.GetProperty("log").GetProperty("size").GetInt64()}}},\"packet\"", "\"size\":1e+30},\"packet\"", StringComparison.Ordinal)), record),
+            ("units of another type", Changed(m => m["units"] = "RF-0001"), record),
+        };
+        foreach (var row in offered)
+        {
+            await using var insert = host.Database.CreateCommand("insert into trace.manifest (packet, bytes, record) values ($1, $2, $3)");
+            insert.Parameters.Add(new() { Value = row.Packet });
+            insert.Parameters.Add(new() { Value = row.Bytes });
+            insert.Parameters.Add(new() { Value = (object?)row.Record ?? DBNull.Value, NpgsqlDbType = NpgsqlTypes.NpgsqlDbType.Uuid });
+            await insert.ExecuteNonQueryAsync();
+        }
+
+        foreach (var (name, _, _) in offered)
+            await PlantHost.EventuallyAsync(async () => (await store.AnswerAsync(name, CancellationToken.None)).Refused is not null, $"refusal of {name}");
+        Assert.Equal(1, await host.ScalarAsync("select count(*) from trace.manifest where signature is not null"));
+        using var http = new HttpClient { BaseAddress = host.Address };
+        var ready = await http.GetFromJsonAsync<JsonElement>("/health/ready");
+        var signer = ready.GetProperty("checks").GetProperty("signer");
+        Assert.Equal("Degraded", signer.GetProperty("status").GetString());
+        Assert.Contains("laid before the signer that it does not sign", signer.GetProperty("says").GetString(), StringComparison.Ordinal);
+
+        // And the signer goes on.
+        using var next = await AskAsync(host, engineer, false, story.Units[1]);
+        Assert.Equal(HttpStatusCode.Created, next.StatusCode);
+        Assert.True((await next.Content.ReadFromJsonAsync<JsonElement>()).GetProperty("signed").GetBoolean());
+    }
+
+    [Fact]
+    public async Task A_packet_that_the_signer_did_not_sign_in_time_is_issued_and_handed_out_once_it_is_whole()
+    {
+        await using var host = await PlantHost.StartAsync(false, ["web,worker", "signer"]);
+        var story = Story();
+        await host.SendAsync(story.Facts);
+        await host.SettleAsync(story.Facts.Count);
+        await PlantHost.EventuallyAsync(async () => await host.ScalarAsync("select coalesce(max(size), 0) from trace.checkpoint") == story.Facts.Count, "sealed");
+        await host.StopLastAsync();
+        using var engineer = await host.SignInAsync(Plant.QualityEngineer);
+
+        using var answer = await AskAsync(host, engineer, false, story.Units[0]);
+        Assert.Equal(HttpStatusCode.Accepted, answer.StatusCode);
+        var packet = await answer.Content.ReadFromJsonAsync<JsonElement>();
+        var id = packet.GetProperty("id").GetString()!;
+        Assert.False(packet.GetProperty("signed").GetBoolean());
+        Assert.Single(await IssuedAsync<RecordPacketIssued>(host, story.Units[0]));
+        foreach (var path in new[] { $"/v1/packets/{id}", $"/v1/packets/{id}/packet.pdf" })
+        {
+            using var early = await engineer.GetAsync(path);
+            Assert.Equal(HttpStatusCode.ServiceUnavailable, early.StatusCode);
+        }
+
+        await host.AddAsync("signer");
+        HttpResponseMessage? whole = null;
+        await PlantHost.EventuallyAsync(async () => (whole = await engineer.GetAsync("/v1/packets/" + id)).StatusCode == HttpStatusCode.OK, "whole");
+        var path2 = Path.Combine(host.Folder, "packet.zip");
+        await File.WriteAllBytesAsync(path2, await whole!.Content.ReadAsByteArrayAsync());
+        using var said = new StringWriter();
+        Assert.True(Verifier.Command.Run([path2, "--key", LogKey.LineFile(Path.Combine(host.Folder, "signer", "log-key.pem"))], said, said) == Verifier.Command.Ok, said.ToString());
+    }
+
+    [Fact]
+    public async Task Drafts_and_what_is_refused_take_no_packet_number_and_a_draft_is_signed_by_nobody()
+    {
+        await using var host = await PlantHost.StartAsync();
+        var story = Story();
+        await host.SendAsync(story.Facts);
+        using var engineer = await host.SignInAsync(Plant.QualityEngineer);
+
+        var first = await (await AskAsync(host, engineer, false, story.Units[0])).Content.ReadFromJsonAsync<JsonElement>();
+        var draft = await (await AskAsync(host, engineer, true, story.Units[1])).Content.ReadFromJsonAsync<JsonElement>();
+        using var refused = await AskAsync(host, engineer, false, "RF-9999");
+        Assert.Equal(HttpStatusCode.Conflict, refused.StatusCode);
+        var second = await (await AskAsync(host, engineer, false, story.Units[1])).Content.ReadFromJsonAsync<JsonElement>();
+
+        Assert.EndsWith("-0001", first.GetProperty("id").GetString(), StringComparison.Ordinal);
+        Assert.EndsWith("-0002", second.GetProperty("id").GetString(), StringComparison.Ordinal);
+        var id = draft.GetProperty("id").GetString()!;
+        Assert.StartsWith("DRAFT-", id, StringComparison.Ordinal);
+        Assert.False(draft.GetProperty("signed").GetBoolean());
+        Assert.Equal(2, await host.ScalarAsync("select count(*) from trace.manifest"));
+        var path = Path.Combine(host.Folder, "draft.zip");
+        await File.WriteAllBytesAsync(path, await engineer.GetByteArrayAsync("/v1/packets/" + id));
+        using var said = new StringWriter();
+        Assert.Equal(Verifier.Command.Draft, Verifier.Command.Run([path, "--key", LogKey.LineFile(Path.Combine(host.Folder, "signer", "log-key.pem"))], said, said));
+        Assert.Contains("A DRAFT for the plant's own review", said.ToString(), StringComparison.Ordinal);
+        Assert.DoesNotContain("Proved", said.ToString(), StringComparison.Ordinal);
     }
 }

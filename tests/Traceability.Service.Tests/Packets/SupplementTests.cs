@@ -125,8 +125,7 @@ public sealed class SupplementTests
                 return path;
             }
 
-            var key = Path.Combine(folder, "key.pem");
-            File.WriteAllText(key, Before.Value.Key.PublicPem());
+            var key = Before.Value.Key.VerifierKey(PacketCase.Origin);
             (int Exit, string Said) Verify(params string[] args)
             {
                 using var said = new StringWriter();

@@ -58,7 +58,7 @@ public sealed class LogVerifierTests : IDisposable
             })];
             var checkpoint = new Checkpoint("plant.example/records", lines.Length, Merkle.Root(lines.Select(l => Merkle.LeafHash(l))));
             _packet.Write("checkpoint.txt", Encoding.UTF8.GetBytes(checkpoint.Sign(_packet.Key)));
-            var (exit, said) = Check(lines);
+            var (exit, said) = Check(lines, _packet.KeyFile());
             Assert.True(exit == Command.Ok, said);
         }, iter: 100, threads: 1);
     }
@@ -70,7 +70,32 @@ public sealed class LogVerifierTests : IDisposable
 
         Assert.True(exit == Command.Ok, said);
         Assert.Contains("Proved: 300 records", said, StringComparison.Ordinal);
-        Assert.Contains("origin not established", Check(_packet.Log).Said, StringComparison.Ordinal);
+        (exit, said) = Check(_packet.Log);
+        Assert.Equal(Command.NotProved, exit);
+        Assert.Contains("origin not established", said, StringComparison.Ordinal);
+        (exit, said) = Check(_packet.Log, _packet.PemFile());
+        Assert.Equal(Command.NotProved, exit);
+        Assert.Contains("of which log it is the key nobody said", said, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void A_line_recorded_before_one_in_front_of_it_is_named()
+    {
+        byte[][] lines = [.. _packet.Log.Take(10), _packet.Log[20], .. _packet.Log.Skip(10).Take(5)];
+        var checkpoint = new Checkpoint("plant.example/records", lines.Length, Merkle.Root(lines.Select(l => Merkle.LeafHash(l))));
+        _packet.Write("checkpoint.txt", Encoding.UTF8.GetBytes(checkpoint.Sign(_packet.Key)));
+
+        Fails("line 12: record", lines);
+        Fails("says that it was recorded at 1970-01-01T00:10:00.000000Z, before a line in front of it (1970-01-01T00:20:00.000000Z)", lines);
+    }
+
+    [Fact]
+    public void A_file_that_is_no_log_is_not_read_to_its_end()
+    {
+        var (exit, said) = Check(Enumerable.Repeat(Array.Empty<byte>(), 100_000), _packet.KeyFile());
+        Assert.Equal(Command.Failed, exit);
+        Assert.StartsWith("  WRONG  the export: It has more than 10000 faults and was not read on.", said.Split('\n').First(l => l.Contains("WRONG", StringComparison.Ordinal)), StringComparison.Ordinal);
+        Assert.Contains("Failed: 10002 things are wrong.", said, StringComparison.Ordinal);
     }
 
     [Fact]
@@ -102,7 +127,7 @@ public sealed class LogVerifierTests : IDisposable
         var root = Merkle.Root(lines.Select(l => Merkle.LeafHash(l)));
         _packet.Write("checkpoint.txt", Encoding.UTF8.GetBytes(new Checkpoint("plant.example/records-2", 2, root).Sign(_packet.Key)));
 
-        var (exit, said) = Check(lines, _packet.KeyFile());
+        var (exit, said) = Check(lines, _packet.Key.VerifierKey("plant.example/records-2"));
 
         Assert.True(exit == Command.Ok, said);
         Assert.Contains("This log continues plant.example/records at 300 records.", said, StringComparison.Ordinal);

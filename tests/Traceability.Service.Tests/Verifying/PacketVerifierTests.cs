@@ -1,6 +1,7 @@
 using System.Diagnostics;
 using System.Text;
 using System.Text.Json;
+using System.Text.Json.Nodes;
 using Traceability.Service.Log;
 using Traceability.Verifier;
 
@@ -31,13 +32,26 @@ public sealed class PacketVerifierTests : IDisposable
     [Fact]
     public void A_packet_as_issued_is_proved_with_the_plants_key()
     {
-        foreach (var key in (string[])[_packet.KeyFile(), _packet.Key.VerifierKey("plant.example/records"),
-            _packet.Beside("vkey", Encoding.UTF8.GetBytes(_packet.Key.VerifierKey("plant.example/records") + "\n"))])
+        foreach (var key in (string[][])[["--key", _packet.KeyFile()], ["--key", _packet.Key.VerifierKey("plant.example/records")], ["--key", _packet.PemFile(), "--origin", "plant.example/records"]])
         {
-            var (exit, said) = Check("--key", key);
+            var (exit, said) = Check(key);
             Assert.True(exit == Command.Ok, said);
-            Assert.Contains("Proved: 6 records are in the log plant.example/records as signed at 300 records.", said, StringComparison.Ordinal);
+            Assert.Contains("Proved: this is the packet that the holder of the key issued. Its 6 records are in the log plant.example/records as signed at 300 records.", said, StringComparison.Ordinal);
         }
+    }
+
+    [Fact]
+    public void It_says_which_packet_it_is_of_which_contract_and_units_issued_when_by_whom_and_what_is_pending()
+    {
+        var said = Check("--key", _packet.KeyFile()).Said;
+        Assert.Matches(@"Packet\s+PK-2026-0001\n\s+contract\s+C-2026-014\n\s+units\s+RF-0101\n\s+issued\s+2026-03-20T15:00:00Z by p-101\n\s+pending\s+1\n\s+RF-0101: acceptance.strength \(cylinders of 2026-03-02\)\n", said.ReplaceLineEndings("\n"));
+
+        using var json = JsonDocument.Parse(Check("--key", _packet.KeyFile(), "--json").Said);
+        var about = json.RootElement.GetProperty("about");
+        Assert.Equal(("proved", 0, "PK-2026-0001", "C-2026-014", "2026-03-20T15:00:00Z", "p-101", false), (json.RootElement.GetProperty("result").GetString(), json.RootElement.GetProperty("exitCode").GetInt32(),
+            about.GetProperty("packet").GetString(), about.GetProperty("contract").GetString(), about.GetProperty("issuedAt").GetString(), about.GetProperty("issuedBy").GetString(), about.GetProperty("draft").GetBoolean()));
+        Assert.Equal("RF-0101", Assert.Single(about.GetProperty("units").EnumerateArray()).GetString());
+        Assert.Equal("acceptance.strength", Assert.Single(about.GetProperty("pending").EnumerateArray()).GetProperty("requirement").GetString());
     }
 
     [Fact]
@@ -45,8 +59,9 @@ public sealed class PacketVerifierTests : IDisposable
     {
         var (exit, said) = Check();
 
-        Assert.Equal(Command.Ok, exit);
+        Assert.Equal(Command.NotProved, exit);
         Assert.Contains("Consistent, origin not established", said, StringComparison.Ordinal);
+        Assert.Contains("No signature was checked, because no key from elsewhere was given", said, StringComparison.Ordinal);
         Assert.DoesNotContain("Proved", said, StringComparison.Ordinal);
     }
 
@@ -121,6 +136,7 @@ public sealed class PacketVerifierTests : IDisposable
         _packet.Seal();
 
         Fails("findings.json: The manifest lists a judgement of unit RF-0101, which is not here.", "--key", _packet.KeyFile());
+        Fails("It holds a judgement of unit:RF-0102, which is none of the packet's units.", "--key", _packet.KeyFile());
     }
 
     [Fact]
@@ -204,6 +220,9 @@ public sealed class PacketVerifierTests : IDisposable
     [InlineData("manifest.json")]
     [InlineData("manifest.sig")]
     [InlineData("SHA256SUMS")]
+    [InlineData("issue-record.jsonl")]
+    [InlineData("issue-proof.json")]
+    [InlineData("issue-checkpoint.txt")]
     public void A_missing_file_is_named(string name)
     {
         _packet.Delete(name);
@@ -219,6 +238,9 @@ public sealed class PacketVerifierTests : IDisposable
     [InlineData("checkpoint.txt")]
     [InlineData("manifest.json")]
     [InlineData("manifest.sig")]
+    [InlineData("issue-record.jsonl")]
+    [InlineData("issue-proof.json")]
+    [InlineData("issue-checkpoint.txt")]
     public void One_changed_byte_anywhere_in_a_file_is_seen_and_the_file_named(string name)
     {
         var bytes = _packet.Read(name);
@@ -285,14 +307,36 @@ public sealed class PacketVerifierTests : IDisposable
         Assert.DoesNotContain('\u001b', Check().Said);
     }
 
-    [Fact]
-    public void A_checkpoint_kept_from_before_establishes_the_origin_if_it_is_the_same()
+    [Theory]
+    [InlineData("\u202e")]
+    [InlineData("\u2066")]
+    [InlineData("\u200b")]
+    [InlineData("\u0420")]
+    [InlineData("\n  ok     everything\nProved: ")]
+    [InlineData("\u2028")]
+    [InlineData("\r")]
+    public void What_is_not_plain_text_reaches_no_terminal_and_no_line_of_its_own(string hidden)
     {
-        var (exit, said) = Check("--checkpoint", _packet.Beside("kept", _packet.Read("checkpoint.txt")));
+        _packet.Seal(manifest: m => { m["units"] = new JsonArray("RF-0101" + hidden); m["contract"] = hidden + "C-2026-014"; m["packet"] = hidden; });
 
+        foreach (var json in (string[][])[[], ["--json"]])
+        {
+            var said = Check(["--key", _packet.KeyFile(), .. json]).Said;
+            Assert.All(said, c => Assert.True(c is '\n' or (>= ' ' and <= '~'), $"U+{(int)c:x4}"));
+            Assert.DoesNotContain(said.Split('\n'), l => l.StartsWith("Proved", StringComparison.Ordinal));
+            Assert.DoesNotContain(said.Split('\n'), l => l.StartsWith("  ok     everything", StringComparison.Ordinal));
+        }
+    }
+
+    [Fact]
+    public void A_checkpoint_kept_from_before_is_held_against_the_packets_and_proves_nothing_without_the_key()
+    {
+        var kept = _packet.Beside("kept", _packet.Read("checkpoint.txt"));
+
+        var (exit, said) = Check("--checkpoint", kept, "--key", _packet.KeyFile());
         Assert.Equal(Command.Ok, exit);
         Assert.Contains("the same as the checkpoint you hold", said, StringComparison.Ordinal);
-        Assert.Contains("Proved", said, StringComparison.Ordinal);
+        Assert.Equal(Command.NotProved, Check("--checkpoint", kept).Exit);
     }
 
     [Fact]
@@ -317,11 +361,10 @@ public sealed class PacketVerifierTests : IDisposable
             hashes = Merkle.ConsistencyRanges(from, 300).Select(r => Convert.ToHexStringLower(Merkle.Root(hashes[(int)r.Low..(int)r.High]))),
         }));
 
-        var (exit, said) = Check("--checkpoint", kept);
-        Assert.Equal(Command.Ok, exit);
+        var (exit, said) = Check("--checkpoint", kept, "--key", _packet.KeyFile());
+        Assert.Equal(Command.NotProved, exit);
         Assert.Contains($"/v1/log/consistency?from={size}&to=300", said, StringComparison.Ordinal);
-        Assert.Contains("origin not established", said, StringComparison.Ordinal);
-        Assert.Contains("Proved", Check("--checkpoint", kept, "--consistency", Answer(size)).Said, StringComparison.Ordinal);
+        Assert.Contains("Proved", Check("--checkpoint", kept, "--consistency", Answer(size), "--key", _packet.KeyFile()).Said, StringComparison.Ordinal);
         Fails("does not show that the log of 300 records begins with", "--checkpoint", kept, "--consistency", Answer(77));
     }
 
@@ -343,6 +386,9 @@ public sealed class PacketVerifierTests : IDisposable
     {
         Assert.Equal(Command.Usage, Run().Exit);
         Assert.Equal(Command.Usage, Run("no-such-packet.zip").Exit);
+        Assert.Equal(Command.Usage, Run(_packet.Path, "--origin", "plant.example/records").Exit);
+        Assert.Equal(Command.Usage, Run(_packet.Path, "--key", _packet.KeyFile(), "--origin", "elsewhere.example/records").Exit);
+        Assert.Equal(Command.Usage, Run(_packet.Path, "--key", _packet.KeyFile(), "--checkpoint", _packet.KeyFile()).Exit);
         Assert.Equal(Command.Usage, Run(_packet.Path, "--colour").Exit);
         Assert.Equal(Command.Usage, Run(_packet.Path, "--key").Exit);
         Assert.Equal(Command.Usage, Run(_packet.Path, "--key", "no-such-key").Exit);
@@ -354,7 +400,7 @@ public sealed class PacketVerifierTests : IDisposable
     [Fact]
     public void The_steps_written_down_for_checking_by_hand_work()
     {
-        var key = _packet.KeyFile();
+        var key = _packet.PemFile();
         string Shell(string script)
         {
             using var process = Process.Start(new ProcessStartInfo("bash", ["-ec", script])
@@ -370,9 +416,14 @@ public sealed class PacketVerifierTests : IDisposable
         }
 
         var sums = Shell("sha256sum -c SHA256SUMS");
-        Assert.Equal(7, sums.Split('\n').Count(l => l.EndsWith(": OK", StringComparison.Ordinal)));
+        Assert.Equal(10, sums.Split('\n').Count(l => l.EndsWith(": OK", StringComparison.Ordinal)));
         Assert.Contains("Verified Successfully", Shell(
-            $"openssl pkeyutl -verify -pubin -inkey {key} -rawin -in manifest.json -sigfile manifest.sig"), StringComparison.Ordinal);
+            $$"""
+            test "$(openssl dgst -sha256 -binary manifest.json | base64)" = "$(sed -n 3p manifest.sig)"
+            head -n 3 manifest.sig > ../$$.body
+            tail -n 1 manifest.sig | cut -d' ' -f3 | base64 -d | tail -c 64 > ../$$.sig
+            openssl pkeyutl -verify -pubin -inkey {{key}} -rawin -in ../$$.body -sigfile ../$$.sig; rm ../$$.body ../$$.sig
+            """), StringComparison.Ordinal);
         Assert.Contains("Verified Successfully", Shell(
             $$"""
             head -n 3 checkpoint.txt > body

@@ -60,8 +60,11 @@ public sealed class SamplePacket : IDisposable
 
     public string Path => _folder;
 
-    /// <summary>Puts manifest and sums in agreement with the files as they are now, signed by a key.</summary>
-    public void Seal(LogKey? key = null)
+    /// <summary>Puts manifest, issue and sums in agreement with the files as they are now, signed by a key.</summary>
+    /// <param name="manifest">Changes the manifest before it is signed.</param>
+    /// <param name="issue">Changes the event of its issue before that is recorded.</param>
+    /// <param name="envelope">Changes device and assurance of the record of the issue.</param>
+    public void Seal(LogKey? key = null, Action<JsonObject>? manifest = null, Action<JsonObject>? issue = null, (string Device, string Assurance)? envelope = null)
     {
         var files = new JsonObject();
         foreach (var name in (string[])["checkpoint.txt", "findings.json", "packet.pdf", "proofs.json", "records.jsonl"])
@@ -70,18 +73,78 @@ public sealed class SamplePacket : IDisposable
             files[name] = new JsonObject { ["sha256"] = Hex(SHA256.HashData(bytes)), ["size"] = bytes.Length };
         }
 
-        var manifest = CanonicalJson.Canonicalize(JsonSerializer.SerializeToUtf8Bytes(new JsonObject
+        var content = new JsonObject
         {
-            ["format"] = "traceability-packet/1",
+            ["format"] = "traceability-packet/2",
+            ["packet"] = "PK-2026-0001",
+            ["draft"] = false,
             ["contract"] = "C-2026-014",
             ["issuedAt"] = "2026-03-20T15:00:00Z",
+            ["issuedBy"] = "p-101",
             ["units"] = new JsonArray("RF-0101"),
             ["judgements"] = new JsonObject { ["RF-0101"] = Judgement },
+            ["pending"] = new JsonArray(new JsonObject { ["unit"] = "RF-0101", ["requirement"] = "acceptance.strength", ["subject"] = "cylinders of 2026-03-02" }),
             ["log"] = new JsonObject { ["origin"] = Checkpoint.Origin, ["size"] = Checkpoint.Size, ["root"] = Hex(Checkpoint.Root) },
             ["files"] = files,
+        };
+        manifest?.Invoke(content);
+        var written = CanonicalJson.Canonicalize(JsonSerializer.SerializeToUtf8Bytes(content));
+        Write("manifest.json", written);
+        Sign(key);
+        WriteIssue(written, content, key ?? Key, issue, envelope ?? ("service", "service"));
+        Sum();
+    }
+
+    /// <summary>Signs the manifest as it is now.</summary>
+    public void Sign(LogKey? key = null) => Write("manifest.sig", Encoding.UTF8.GetBytes(SignedNote.Sign(
+        $"{Checkpoint.Origin}/manifest\nrecord packet manifest\n{Convert.ToBase64String(SHA256.HashData(Read("manifest.json")))}\n", Checkpoint.Origin + "/manifest", key ?? Key)));
+
+    private void WriteIssue(byte[] manifest, JsonObject content, LogKey key, Action<JsonObject>? change, (string Device, string Assurance) envelope)
+    {
+        var happened = new JsonObject
+        {
+            ["specversion"] = "1.0", ["id"] = "issue-1", ["source"] = "/service/decisions", ["type"] = "record-packet.issued.v1", ["subject"] = "packet:PK-2026-0001",
+            ["time"] = "2026-03-20T10:00:00.250000-05:00", ["person"] = "p-101", ["clockoffsetms"] = 0, ["assurance"] = "pin",
+            ["data"] = new JsonObject
+            {
+                ["packet"] = "PK-2026-0001", ["units"] = new JsonArray("RF-0101"), ["manifestSha256"] = Hex(SHA256.HashData(manifest)), ["pending"] = content["pending"]?.DeepClone(),
+            },
+        };
+        change?.Invoke(happened);
+        var sent = CloudEvent.Read(JsonSerializer.SerializeToUtf8Bytes(happened));
+        var at = DateTimeOffset.UnixEpoch.AddMinutes(LogSize);
+        Issue(Record.Write(sent, sent.RecordId, envelope.Device, envelope.Assurance, at, at), sent.RecordId.ToString("D"), key);
+    }
+
+    /// <summary>The files of the issue, for any record of it: the log goes on with that record and two more.</summary>
+    public void Issue(byte[] record, string id, LogKey? key = null, IReadOnlyList<byte[]>? log = null)
+    {
+        byte[][] leaves = [.. (log ?? Log).Select(b => Merkle.LeafHash(b)), Merkle.LeafHash(record), Merkle.LeafHash("later"u8), Merkle.LeafHash("last"u8)];
+        var index = leaves.Length - 3;
+        byte[] Range(LeafRange range) => Merkle.Root(leaves[(int)range.Low..(int)range.High]);
+        var later = new Checkpoint(Checkpoint.Origin, leaves.Length, Merkle.Root(leaves));
+        Write("issue-record.jsonl", [.. record, (byte)'\n']);
+        Write("issue-checkpoint.txt", Encoding.UTF8.GetBytes(later.Sign(key ?? Key)));
+        Write("issue-proof.json", JsonSerializer.SerializeToUtf8Bytes(new
+        {
+            origin = later.Origin,
+            size = later.Size,
+            root = Hex(later.Root),
+            proofs = new[] { new { record = id, index, hashes = Merkle.InclusionRanges(index, leaves.Length).Select(r => Hex(Range(r))) } },
+            consistency = Merkle.ConsistencyRanges(LogSize, leaves.Length).Select(r => Hex(Range(r))),
         }));
-        Write("manifest.json", manifest);
-        Write("manifest.sig", (key ?? Key).Sign(manifest));
+    }
+
+    /// <summary>The packet as it was made before there were records of the issue: the key over the bare manifest.</summary>
+    public void SealAsBefore(LogKey? key = null, Action<JsonObject>? manifest = null)
+    {
+        Seal(key, m =>
+        {
+            m["format"] = "traceability-packet/1";
+            manifest?.Invoke(m);
+        });
+        foreach (var name in (string[])["issue-record.jsonl", "issue-proof.json", "issue-checkpoint.txt"]) Delete(name);
+        Write("manifest.sig", (key ?? Key).Sign(Read("manifest.json")));
         Sum();
     }
 
@@ -109,11 +172,19 @@ public sealed class SamplePacket : IDisposable
         Write(name, Encoding.UTF8.GetBytes(string.Join('\n', lines)));
     }
 
-    /// <summary>The public key as a file outside the packet.</summary>
+    /// <summary>The public key as a file outside the packet, in the form that names its log.</summary>
     public string KeyFile(LogKey? key = null)
     {
-        var path = _folder + (key is null ? ".pem" : ".other.pem");
-        File.WriteAllText(path, (key ?? Key).PublicPem());
+        var path = _folder + (key is null ? ".key" : ".other.key");
+        File.WriteAllText(path, (key ?? Key).VerifierKey(Checkpoint.Origin) + "\n");
+        return path;
+    }
+
+    /// <summary>The public key as PEM, which names no log.</summary>
+    public string PemFile()
+    {
+        var path = _folder + ".pem";
+        File.WriteAllText(path, Key.PublicPem());
         return path;
     }
 

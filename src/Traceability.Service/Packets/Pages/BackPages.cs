@@ -26,7 +26,14 @@ internal static class BackPages
         paper.Verbatim(packet.Request.CheckpointNote.TrimEnd('\n'));
         paper.Heading("To check by hand");
         paper.Paragraph("Take the plant's public key from the plant itself, not from this packet. In the folder of the packet's files:");
-        paper.Verbatim("sha256sum -c SHA256SUMS\nopenssl pkeyutl -verify -pubin -inkey plant-key.pem -rawin -in manifest.json -sigfile manifest.sig");
+        // Nobody signs a draft: it has sums alone.
+        paper.Verbatim(packet.Request.Draft ? "sha256sum -c SHA256SUMS" : """
+            sha256sum -c SHA256SUMS
+            openssl dgst -sha256 -binary manifest.json | base64     # is line 3 of manifest.sig
+            head -n 3 manifest.sig > body
+            tail -n 1 manifest.sig | cut -d' ' -f3 | base64 -d | tail -c 64 > body.sig
+            openssl pkeyutl -verify -pubin -inkey plant-key.pem -rawin -in body -sigfile body.sig
+            """.ReplaceLineEndings("\n"));
         paper.Paragraph("The leaf hash of the record on line 5; from it the hashes of its entry in proofs.json lead to the root, each step the SHA-256 of the byte 01, left, right (RFC 6962):");
         paper.Verbatim("{ printf '\\000'; sed -n 5p records.jsonl | head -c -1; } | sha256sum");
         paper.Heading("What this does not prove");

@@ -56,7 +56,7 @@ internal static class FrontPages
             })]);
         paper.Heading("How to read it");
         paper.Paragraph("US customary units come first, SI units beside them are converted. Tape readings stand as they were read. Times carry their offset from UTC. \"#12\" is line 12 of records.jsonl, the file beside this document that holds every record exactly as it was sealed. A finding is \"met\" only on evidence; what was not checked reads missing or pending.", 8.2);
-        paper.Paragraph("Beside this document: records.jsonl, findings.json, proofs.json, checkpoint.txt, manifest.json, manifest.sig and SHA256SUMS. The last part of this document says how to check them.", 8.2);
+        paper.Paragraph($"Beside this document: records.jsonl, findings.json, proofs.json, checkpoint.txt, manifest.json, {(packet.Request.Draft ? "" : "manifest.sig, the record of the issue with its proof (issue-record.jsonl, issue-proof.json, issue-checkpoint.txt) ")}and SHA256SUMS. The last part of this document says how to check them.", 8.2);
         paper.Notice("Caution", UnitPages.Caution, 7.4);
     }
 
