@@ -38,7 +38,7 @@ internal static class LogCheck
                     report.Wrong("checkpoint", why);
                 }
             });
-            if (key.Origin is null)
+            if (key.Name is null)
             {
                 report.NotProvedBecause.Add($"The signature is of the key you gave, but of which log it is the key nobody said; the checkpoint says {checkpoint.Origin}. Give the key as the line name+hash+base64, or the name of the log with --origin.");
             }

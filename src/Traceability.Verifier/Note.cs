@@ -103,6 +103,15 @@ internal sealed record Note(string Origin, long Size, byte[] Root, SignedText Te
             : null;
     }
 
+    /// <summary>What is signed: the lines with their line feeds.</summary>
+    internal string Body => Text.Body;
+
+    /// <summary>Name, key hash and signature of each signature line.</summary>
+    internal IReadOnlyList<(string Name, byte[] KeyHash, byte[] Signature)> Signatures => Text.Signatures;
+
+    /// <summary>The same of a text.</summary>
+    internal static Note? Read(string text) => Read(Encoding.UTF8.GetBytes(text));
+
     /// <summary>Root in hex.</summary>
     internal string Hex => Convert.ToHexStringLower(Root);
 

@@ -113,7 +113,7 @@ internal sealed partial class PacketCheck
         {
             _report.NotProvedBecause.Add("No signature was checked, because no key from elsewhere was given: anybody can make such files. Ask the plant for its key on another way and give it with --key.");
         }
-        else if (from.Key.Origin is null)
+        else if (from.Key.Name is null)
         {
             _report.NotProvedBecause.Add($"The signatures are of the key you gave, but of which log it is the key nobody said; the packet says {_report.Origin}. "
                 + "Give the key as the line name+hash+base64, or the name of the log with --origin.");

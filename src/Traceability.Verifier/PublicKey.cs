@@ -8,13 +8,13 @@ namespace Traceability.Verifier;
 
 /// <summary>An Ed25519 public key as the caller got it.</summary>
 /// <param name="Bytes">32 bytes.</param>
-/// <param name="Origin">The log it is of: the name in the one-line form, or as the caller says; null for a PEM file alone.</param>
-internal sealed record PublicKey(byte[] Bytes, string? Origin)
+/// <param name="Name">The log it is of: the name in the one-line form, or as the caller says; null for a PEM file alone.</param>
+internal sealed record PublicKey(byte[] Bytes, string? Name)
 {
     /// <summary>A PEM file (SubjectPublicKeyInfo, RFC 8410), a file with the one-line form, or that line itself.</summary>
     /// <param name="origin">The log it is the key of, where the caller says; the one-line form says so itself.</param>
     /// <exception cref="FormatException">It is none of these, or of another log.</exception>
-    internal static PublicKey Read(string given, string? origin)
+    internal static PublicKey Read(string given, string? origin = null)
     {
         const int most = 16_384;
         var text = given.Trim();
@@ -70,7 +70,7 @@ internal sealed record PublicKey(byte[] Bytes, string? Origin)
 
     /// <summary>Null where the key is of that log, or its log is not known.</summary>
     internal string? IsNotOf(string origin) =>
-        Origin is null || Origin == origin ? null : $"The key you gave is of {Origin}, this is of {origin}.";
+        Name is null || Name == origin ? null : $"The key you gave is of {Name}, this is of {origin}.";
 
     internal bool Signed(byte[] message, byte[] signature)
     {

@@ -1,6 +1,7 @@
 using System.Data;
 using System.Globalization;
 using Npgsql;
+using Traceability.Service.Operations;
 
 namespace Traceability.Service.Log;
 
@@ -231,10 +232,17 @@ public sealed class LogSigner(NpgsqlDataSource database, LogSignerOptions option
         }
 
         var put = Path.ChangeExtension(options.KeyFile, string.Create(CultureInfo.InvariantCulture, $".ended-{ended}.pem"));
-        File.Move(options.KeyFile, put, overwrite: true);
-        File.Move(LogKey.PublicFile(options.KeyFile), LogKey.PublicFile(put), overwrite: true);
-        File.Move(LogKey.PublicFile(NextKeyFile), LogKey.PublicFile(options.KeyFile), overwrite: true);
+        // After a stop in between, the old key lies there already; what stands in its place then must not take that one's.
+        if (!File.Exists(put))
+        {
+            File.Move(options.KeyFile, put);
+            File.Move(LogKey.PublicFile(options.KeyFile), LogKey.PublicFile(put), overwrite: true);
+        }
+
         File.Move(NextKeyFile, options.KeyFile, overwrite: true);
+        File.WriteAllText(LogKey.PublicFile(options.KeyFile), next.PublicPem());
+        File.Delete(LogKey.PublicFile(NextKeyFile));
+        DurableFile.FlushFolder(Path.GetDirectoryName(Path.GetFullPath(options.KeyFile))!);
         _key = next;
     }
 
