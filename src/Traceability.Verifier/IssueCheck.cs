@@ -12,10 +12,23 @@ internal sealed partial class PacketCheck
 {
     private void CheckIssue(Note? checkpoint, PublicKey? key, string lastRecorded)
     {
+        var before = _report.Wrongs;
+        var record = ProvedIssue(checkpoint, key, lastRecorded);
+        if (record is null && _report.Wrongs == before)
+        {
+            _report.Wrong(IssueRecord, "It could not be held against the log.");
+        }
+
+        _report.IssueRecord = _report.Wrongs == before ? record : null;
+    }
+
+    /// <returns>The record's id; null where it could not be looked at.</returns>
+    private string? ProvedIssue(Note? checkpoint, PublicKey? key, string lastRecorded)
+    {
         var later = ReadCheckpoint(IssueCheckpoint);
         if (checkpoint is null || later is null || !_files.TryGetValue(IssueRecord, out var file))
         {
-            return;
+            return null;
         }
 
         if (key is not null)
@@ -26,16 +39,16 @@ internal sealed partial class PacketCheck
         if (later.Origin != checkpoint.Origin || later.Size <= checkpoint.Size)
         {
             _report.Wrong(IssueCheckpoint, $"It is of the log {later.Origin} at {later.Size} records; it must come after that of {checkpoint.Origin} at {checkpoint.Size}.");
-            return;
+            return null;
         }
 
         var line = ReadIssue(file, lastRecorded);
         if (line is null)
         {
-            return;
+            return null;
         }
 
-        ReadJson(IssueProof, 1 << 20, proof =>
+        var read = ReadJson(IssueProof, 1 << 20, proof =>
         {
             MustBeOf(later, proof, IssueProof);
             var proofs = Array(proof, "proofs").ToList();
@@ -50,7 +63,7 @@ internal sealed partial class PacketCheck
                 _report.Wrong(IssueProof, $"It does not show that the log of {later.Size} records begins with the log of {checkpoint.Size} records.");
             }
         });
-        _report.IssueRecord = line.Id;
+        return read ? line.Id : null;
     }
 
     /// <summary>The one line, its content held against the manifest; null where it cannot be read.</summary>
@@ -67,6 +80,11 @@ internal sealed partial class PacketCheck
         foreach (var fault in line.Faults)
         {
             _report.Wrong(IssueRecord, $"{line.Name}: {fault}", 1, line.Id);
+        }
+
+        if (line.Continues is not null)
+        {
+            _report.Wrong(IssueRecord, "The line is not a record: it is the start of a log.", 1);
         }
 
         if (line.Faults.Count > 0 || line.Continues is not null)

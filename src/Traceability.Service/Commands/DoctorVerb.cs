@@ -66,6 +66,7 @@ public sealed class DoctorVerb : AsyncCommand<VerbSettings>
             await ClockAsync(connection, services.GetRequiredService<TimeProvider>(), seen, cancel);
             await LagAsync(services.GetRequiredService<DaemonWatch>(), seen, cancel);
             await LogAsync(connection, configuration, seen, cancel);
+            await ManifestsAsync(services, seen, cancel);
             await PeopleAsync(services, seen, cancel);
         }
         catch (Exception e) when (Recording.Recorder.IsAway(e))
@@ -128,7 +129,7 @@ public sealed class DoctorVerb : AsyncCommand<VerbSettings>
         var folder = SignerFolder(configuration);
         try
         {
-            if (SignerState.Read(Path.Combine(folder, "log-state.json")) is not { } own)
+            if (SignerState.Read(Path.Combine(folder, "log-state.json")) is not { Note.Length: > 0 } own)
                 seen.Add(new("signer's memory", latest is null ? Condition.Good : Condition.Watch, latest is null ? "nothing was signed yet" : $"none in {folder}, and the database has a log {latest.Origin}", latest is null ? "" : "Right when the signer runs on another machine; else look for its folder before anything is signed."));
             else if (latest is null || latest.Origin != own.Origin || latest.Size < own.Size)
                 seen.Add(new("signer's memory", Condition.Wrong, $"it signed {own.Origin} up to {own.Size} leaves; the database has {(latest is null ? "no checkpoint" : $"{latest.Origin} up to {latest.Size}")}", "The database lost what was signed. Find out why before anything else; only then log new-origin."));
@@ -138,6 +139,13 @@ public sealed class DoctorVerb : AsyncCommand<VerbSettings>
         {
             seen.Add(new("signer's memory", Condition.Wrong, e.Message, "Restore the file from a copy; do not delete it."));
         }
+    }
+
+    private static async Task ManifestsAsync(IServiceProvider services, List<Examined> seen, CancellationToken cancel)
+    {
+        var refused = await services.GetRequiredService<Packets.PacketStore>().RefusedAsync(DateTimeOffset.UnixEpoch, cancel);
+        seen.Add(refused.Count == 0 ? new("manifests", Condition.Good, "the signer refused none")
+            : new("manifests", Condition.Watch, $"the signer did not sign {string.Join("; ", refused.Take(5).Select(r => $"{r.Packet}: {r.Why}"))}", "Find out who wrote them into the database: the service itself records the issue first."));
     }
 
     private static async Task PeopleAsync(IServiceProvider services, List<Examined> seen, CancellationToken cancel)
