@@ -23,7 +23,7 @@ public sealed class KillCycleTests(ITestOutputHelper output)
             await sending;
             var result = await plant.DrainAndCheckAsync();
             output.WriteLine($"cycle {seed}: {result}; {client.Resends} sent again");
-            Assert.True(result.IsGood, $"cycle {seed}: {result}\n{string.Join("\n", result.Lost.Concat(result.Unexpected).Concat(result.Duplicated).Concat(result.Differing).Take(20))}\n{plant.Logs()}");
+            Assert.True(result.IsGood, $"cycle {seed}: {result}; {RunSeed.HowToRepeat}\n{string.Join("\n", result.Lost.Concat(result.Unexpected).Concat(result.Duplicated).Concat(result.Differing).Take(20))}\n{plant.Logs()}");
         }
 
         output.WriteLine(string.Join(", ", plant.Kills.Select(k => $"{k.Key} killed {k.Value} times")));
@@ -33,7 +33,7 @@ public sealed class KillCycleTests(ITestOutputHelper output)
     // Two or three kills at random moments, now and then of two things at once, each healed a little later.
     private static async Task KillAsync(Installation plant, int seed)
     {
-        var random = new Random(seed);
+        var random = RunSeed.Random($"kill cycle {seed}");
         // Turn about for the first, so that ten cycles hit everything whatever the seeds.
         var first = Victims[seed % Victims.Length];
         foreach (var round in Enumerable.Range(0, random.Next(2, 4)))

@@ -23,7 +23,7 @@ public sealed class ShuffledArrivalTests
         using var journal = plant.NewJournal("story");
         using var reader = new Session(plant.Web, plant.Credentials.Person(Plant.QualityEngineer.Id));
         var actor = new Actor(client, journal);
-        var random = new Random(Seed);
+        var random = RunSeed.Random(nameof(ShuffledArrivalTests));
         var sent = new List<StoryFact>();
         foreach (var moment in new[] { 11, 24, 38, 53 }.Select(d => tale.Start.AddDays(d)))
         {
@@ -33,7 +33,7 @@ public sealed class ShuffledArrivalTests
             await actor.PostAsync([.. due.Where(_ => random.Next(10) == 0).OrderBy(_ => random.Next())], random.Next(), TimeSpan.Zero, CancellationToken.None);
             sent.AddRange(due);
             var result = await plant.DrainAndCheckAsync();
-            Assert.True(result.IsGood, result.ToString());
+            Assert.True(result.IsGood, $"{result}; {RunSeed.HowToRepeat}");
 
             var inOrder = PureService.Of(sent);
             var differing = new List<string>();
@@ -44,7 +44,7 @@ public sealed class ShuffledArrivalTests
                 if (seen.GetProperty("judgement").GetString() != expected.Hash) differing.AddRange(Differences(unit, seen, expected));
             }
 
-            Assert.True(differing.Count == 0, string.Join("\n", differing));
+            Assert.True(differing.Count == 0, $"{RunSeed.HowToRepeat}\n{string.Join("\n", differing)}");
         }
 
         Assert.Equal(tale.Facts.Count, sent.Count);
