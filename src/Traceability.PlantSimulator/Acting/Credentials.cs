@@ -1,12 +1,20 @@
 using System.Security.Cryptography;
 using System.Text.Json;
+using System.Text.Json.Serialization;
+using Traceability.Core.People;
 using Traceability.PlantSimulator.Story;
 
 namespace Traceability.PlantSimulator.Acting;
 
 public sealed record DeviceCredential(string Id, string Name, string Key, IReadOnlyList<string> Roles);
 
-public sealed record PersonCredential(string Id, string DisplayName, string Pin, string Password, IReadOnlyList<string> Roles);
+/// <summary>A person's secrets.</summary>
+/// <param name="Pin">What the person chooses, and signs with from then on.</param>
+/// <param name="Password">What the person chooses, too.</param>
+/// <param name="FirstPassword">What the service reads at its first start; it signs nothing.</param>
+public sealed record PersonCredential(
+    string Id, string DisplayName, [property: JsonPropertyName("ownPin")] string Pin, [property: JsonPropertyName("ownPassword")] string Password,
+    [property: JsonPropertyName("password")] string FirstPassword, IReadOnlyList<string> Roles);
 
 /// <summary>
 /// The devices and people of a run with their secrets: made for the run, read by the service at its first start, and by
@@ -19,7 +27,17 @@ public sealed record Credentials(IReadOnlyList<DeviceCredential> Devices, IReadO
     /// <summary>New random secrets for every station and person of the invented plant.</summary>
     public static Credentials Generate() => new(
         [.. Plant.Stations.Select(s => new DeviceCredential(s.Device, s.Name, RandomNumberGenerator.GetHexString(48, lowercase: true), s.Roles))],
-        [.. Plant.People.Select(p => new PersonCredential(p.Id, p.Duty, RandomNumberGenerator.GetString("0123456789", 6), RandomNumberGenerator.GetString("abcdefghjkmnpqrstuvwxyz23456789", 16), p.Roles))]);
+        [.. Plant.People.Select(p => new PersonCredential(p.Id, p.Duty, NewPin(), NewPassword(), NewPassword(), p.Roles))]);
+
+    private static string NewPassword() => RandomNumberGenerator.GetString("abcdefghjkmnpqrstuvwxyz23456789", 16);
+
+    private static string NewPin()
+    {
+        while (true)
+        {
+            if (RandomNumberGenerator.GetString("0123456789", Pins.Shortest) is var pin && Pins.Refusal(pin) is null) return pin;
+        }
+    }
 
     public static Credentials Load(string path)
     {

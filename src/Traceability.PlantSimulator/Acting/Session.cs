@@ -25,7 +25,18 @@ public sealed class Session : IDisposable
         if (answer.StatusCode != HttpStatusCode.Unauthorized) return answer;
         answer.Dispose();
         using var signedOn = await OnceAsync(HttpMethod.Post, "v1/sign-in", new { person = _person.Id, password = _person.Password }, cancel);
-        if (!signedOn.IsSuccessStatusCode) throw new RefusedException($"{_person.Id} cannot sign on: {(int)signedOn.StatusCode} {await signedOn.Content.ReadAsStringAsync(cancel)}");
+        if (signedOn.StatusCode == HttpStatusCode.Unauthorized)
+        {
+            // The first time in this installation.
+            await OwnSecrets.ChooseAsync(_http.BaseAddress!, _person, cancel);
+            using var again = await OnceAsync(HttpMethod.Post, "v1/sign-in", new { person = _person.Id, password = _person.Password }, cancel);
+            if (!again.IsSuccessStatusCode) throw new RefusedException($"{_person.Id} cannot sign on: {(int)again.StatusCode} {await again.Content.ReadAsStringAsync(cancel)}");
+        }
+        else if (!signedOn.IsSuccessStatusCode)
+        {
+            throw new RefusedException($"{_person.Id} cannot sign on: {(int)signedOn.StatusCode} {await signedOn.Content.ReadAsStringAsync(cancel)}");
+        }
+
         return await OnceAsync(method, path, body, cancel);
     }
 

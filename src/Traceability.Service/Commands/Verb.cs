@@ -63,8 +63,14 @@ public abstract class Verb<TSettings> : AsyncCommand<TSettings> where TSettings 
         var now = services.GetRequiredService<TimeProvider>().GetUtcNow();
         if (await session.LoadAsync<Person>(id, cancel) is not { } person || person.LapsedAt <= now || !person.Roles.Contains(role, StringComparer.Ordinal))
             throw VerbException.NotThere($"{id} is not in the register as {role.Replace('-', ' ')}. Name a person with that role.");
+        if (person.PinIsGiven) throw VerbException.NotThere(Signing.GivenPin(person).Detail!);
         await terminal.Error.WriteLineAsync($"PIN of {id}, on one line:");
-        if (await terminal.In.ReadLineAsync(cancel) is not { } pin || !Register.PinIs(person, pin.Trim())) throw VerbException.NotThere("The PIN is not right. Nothing was changed.");
+        var pin = await terminal.In.ReadLineAsync(cancel);
+        var attempts = services.GetRequiredService<Attempts>();
+        AttemptCount[] counts = [AttemptCount.Person("pin", id, true)];
+        if (attempts.Take(counts) is { } wait) throw VerbException.NotThere($"Too many wrong tries for this PIN. Try again in {Math.Ceiling(wait.TotalMinutes):0} minutes. Nothing was changed.");
+        if (!services.GetRequiredService<Secrets>().Fits(person.PinHash, pin?.Trim() ?? "")) throw VerbException.NotThere("The PIN is not right. Nothing was changed.");
+        attempts.WasRight(counts);
         return person;
     }
 }

@@ -141,6 +141,6 @@ public sealed class DecisionRoom(Recorder recorder, Signing signing, Register re
         if (second == person) return Decided.Wording("secondApprover", "must be another person", "Nobody approves an own decision.");
         // Whoever is not in the register gets the answer of a wrong PIN, so that ids cannot be asked out.
         if (register.Person(second) is { } known && !WhoMay.ApprovesSecond(known.Roles)) return WhoMay.NotSecond(known);
-        return signing.Pin(second, approval.Pin).Problem;
+        return signing.Pin(second, approval.Pin, asker: person).Problem;
     }
 }

@@ -6,6 +6,7 @@ using JasperFx.Events.Daemon;
 using Marten;
 using MassTransit;
 using Microsoft.AspNetCore.Diagnostics.HealthChecks;
+using Microsoft.Extensions.DependencyInjection.Extensions;
 using Microsoft.Extensions.FileProviders;
 using Npgsql;
 using OpenTelemetry.Metrics;
@@ -51,6 +52,8 @@ public static class Host
         builder.Services.AddSingleton<DossierStore>().AddSingleton<UnitReader>().AddSingleton<Recorder>().AddSingleton<Receipts>().AddSingleton<Quarantine>().AddSingleton<Parking>().AddSingleton<RecordReader>().AddSingleton<RecallReader>().AddSingleton<ProfileShelf>().AddSingleton<TwoProfiles>().AddSingleton<StrengthReader>().AddSingleton<DaemonWatch>();
         builder.Services.AddSingleton<LogReader>().AddSingleton(Witnesses.Of(builder.Configuration)).AddSingleton<CosignatureStore>().AddSingleton<Cosigning>();
         builder.Services.AddSingleton<Replay.ReplayReader>();
+        builder.Services.TryAddSingleton(SecretCost.Default);
+        builder.Services.AddSingleton<Secrets>().AddSingleton<Attempts>();
         var health = builder.Services.AddHealthChecks().AddCheck<DatabaseHealth>("database");
         if (bus == "rabbitmq")
         {

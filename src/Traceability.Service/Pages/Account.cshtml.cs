@@ -20,7 +20,7 @@ public sealed class AccountModel(Register register, PeopleDesk desk) : PageModel
     [May(Access.Account)]
     public async Task OnPostAsync(string id, string? password, string? newPassword, string? newPin, CancellationToken cancel)
     {
-        var changed = await desk.ChooseAsync(id, password, newPassword, newPin, cancel);
+        var changed = await desk.ChooseAsync(id, password, newPassword, newPin, cancel, HttpContext.Connection.RemoteIpAddress);
         Person = changed.Person ?? register.Person(User.PersonId())!;
         if (changed.Problem is { } problem)
         {

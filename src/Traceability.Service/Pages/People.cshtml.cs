@@ -30,7 +30,7 @@ public sealed class PeopleModel(Register register, PeopleDesk desk, SignOns sign
     public async Task OnPostLapseAsync(string id, CancellationToken cancel) => await AnswerAsync(await desk.LapseAsync(id ?? "", cancel), "has no roles from now on; open sessions ended", cancel);
 
     [May(Access.PeopleOfOthers)]
-    public async Task OnPostSecretsAsync(string id, CancellationToken cancel) => await AnswerAsync(await desk.SecretsAsync(id ?? "", cancel), "has a new password and PIN; open sessions ended", cancel);
+    public async Task OnPostSecretsAsync(string id, CancellationToken cancel) => await AnswerAsync(await desk.SecretsAsync(id ?? "", cancel), "has a new first password; open sessions ended", cancel);
 
     [May(Access.PeopleOfOthers)]
     public async Task OnPostEraseAsync(string id, CancellationToken cancel) => await AnswerAsync(await desk.EraseAsync(id ?? "", cancel), "has no name here any more", cancel);

@@ -23,7 +23,7 @@ public sealed class SignInModel(Signing signing) : PageModel
 
     public async Task<IActionResult> OnPostAsync(string? password)
     {
-        var signed = signing.Password(Person?.Trim(), password);
+        var signed = signing.Password(Person?.Trim(), password, HttpContext.Connection.RemoteIpAddress);
         if (signed.Person is not { } person)
         {
             Problem = signed.Problem!.Detail;
@@ -32,6 +32,6 @@ public sealed class SignInModel(Signing signing) : PageModel
         }
 
         await HttpContext.SignInAsync(Access.Principal(person));
-        return LocalRedirect(Url.IsLocalUrl(Then) ? Then! : "/");
+        return LocalRedirect(person.PinIsGiven ? "/account" : Url.IsLocalUrl(Then) ? Then! : "/");
     }
 }

@@ -77,8 +77,11 @@ public static class Access
             .RequireAssertion(c => c.Resource is HttpContext http && http.GetEndpoint() is null).Build());
     }
 
+    /// <summary>Of a person whose secrets were given.</summary>
+    public const string GivenClaim = "given";
+
     public static ClaimsPrincipal Principal(Person person) => new(new ClaimsIdentity(
-        [new(ClaimTypes.NameIdentifier, person.Id), new(StampClaim, person.Stamp), .. person.Roles.Select(r => new Claim(ClaimTypes.Role, r))], CookieAuthenticationDefaults.AuthenticationScheme));
+        [new(ClaimTypes.NameIdentifier, person.Id), new(StampClaim, person.Stamp), .. person.PinIsGiven ? [new Claim(GivenClaim, "true")] : Array.Empty<Claim>(), .. person.Roles.Select(r => new Claim(ClaimTypes.Role, r))], CookieAuthenticationDefaults.AuthenticationScheme));
 
     /// <summary>The signed-on person's id.</summary>
     public static string PersonId(this ClaimsPrincipal user) => user.FindFirstValue(ClaimTypes.NameIdentifier)!;

@@ -33,7 +33,7 @@ public static class KioskEndpoints
 
     private static async Task<IResult> SignOnAsync(SignOnRequest request, HttpContext http, Signing signing, SignOns signOns, Register register, CancellationToken cancel)
     {
-        var signed = signing.Badge(request.Person, request.Pin);
+        var signed = signing.Badge(request.Person, request.Pin, http.User.PersonId());
         if (signed.Person is not { } person) return Problems.Result(signed.Problem!);
         var others = await signOns.NoteAsync(person.Id, http.User.PersonId(), cancel);
         return Results.Json(new SignOnAnswer(person.Id, person.Roles, person.DisplayName, OfflineVerifier.Create(request.Pin), [.. others.Select(o => new OtherDevice(register.Device(o.Device)?.Name ?? o.Device, o.At))]));

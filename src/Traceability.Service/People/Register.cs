@@ -2,7 +2,6 @@ using System.Security.Cryptography;
 using System.Text;
 using System.Text.Json;
 using Marten;
-using Microsoft.AspNetCore.Identity;
 using Npgsql;
 using Traceability.Service.Operations;
 
@@ -36,8 +35,11 @@ public sealed record Person
     /// <summary>Changes with every new secret, and ends the sessions that were opened with an older one.</summary>
     public string Stamp { get; init; } = "";
 
-    /// <summary>Whether an administrator gave the PIN: it signs nothing until its owner chose another.</summary>
+    /// <summary>Whether the secrets were given, by an administrator or the bootstrap file: they sign nothing until their owner chose others.</summary>
     public bool PinIsGiven { get; init; }
+
+    /// <summary>When the secrets were given; null when they were chosen.</summary>
+    public DateTimeOffset? GivenAt { get; init; }
 
     /// <summary>From when the roles no longer hold; null while they do.</summary>
     public DateTimeOffset? LapsedAt { get; init; }
@@ -63,10 +65,12 @@ public sealed record OfflineVerifier(string Salt, int Iterations, string Hash)
 /// Devices and people, read from the database and held in memory, so that intake answers while the database is away.
 /// A copy on disk (hashes and public keys only) serves a start without the database.
 /// </summary>
-public sealed partial class Register(IDocumentStore store, NpgsqlDataSource source, IConfiguration configuration, ILogger<Register> log) : BackgroundService
+public sealed partial class Register(IDocumentStore store, NpgsqlDataSource source, IConfiguration configuration, Secrets secrets, TimeProvider clock, ILogger<Register> log) : BackgroundService
 {
     private const string Channel = "trace_people";
-    private static readonly PasswordHasher<Person> Hasher = new();
+
+    /// <summary>What a station's shared key must have: 128 bits as hexadecimal digits, and not the same few all over.</summary>
+    private const int ShortestKey = 32, FewestDifferent = 8;
 
     private readonly SemaphoreSlim _reading = new(1, 1);
     private Snapshot _now = new([], []);
@@ -89,20 +93,37 @@ public sealed partial class Register(IDocumentStore store, NpgsqlDataSource sour
 
     public static string HashKey(string key) => Convert.ToHexStringLower(SHA256.HashData(Encoding.UTF8.GetBytes(key)));
 
-    public static bool PasswordIs(Person person, string password) =>
-        Hasher.VerifyHashedPassword(person, person.PasswordHash, password) != PasswordVerificationResult.Failed;
-
-    public static bool PinIs(Person person, string pin) =>
-        Hasher.VerifyHashedPassword(person, person.PinHash, pin) != PasswordVerificationResult.Failed;
-
-    public static Person NewPerson(string id, string displayName, string password, string pin, IReadOnlyList<string> roles) => new()
+    /// <summary>A person with secrets of an own choice.</summary>
+    public Person NewPerson(string id, string displayName, string password, string pin, IReadOnlyList<string> roles) => new()
     {
         Id = id,
         DisplayName = displayName,
-        PasswordHash = Hasher.HashPassword(null!, password),
-        PinHash = Hasher.HashPassword(null!, pin),
+        PasswordHash = secrets.Hash(password),
+        PinHash = secrets.Hash(pin),
         Roles = roles,
     };
+
+    /// <summary>
+    /// A person with a first password, and no PIN: what is given signs nothing, so that nobody needs to hand a PIN over.
+    /// </summary>
+    /// <param name="at">When it is given, by the machine's clock.</param>
+    public Person Give(Person person, string password, DateTimeOffset at) => person with { PasswordHash = secrets.Hash(password), PinHash = "", PinIsGiven = true, GivenAt = at };
+
+    /// <summary>Puts a hash of today's form in the place of an older one of the same secret, unless it was changed meanwhile. Does nothing while the database is away.</summary>
+    public void Rehash(string id, bool pin, string old, string fresh)
+    {
+        var member = pin ? "pinHash" : "passwordHash";
+        try
+        {
+            using var command = source.CreateCommand($"update marten.mt_doc_person set data = jsonb_set(data, '{{{member}}}', to_jsonb($2::text)) where id = $1 and data->>'{member}' = $3");
+            foreach (var value in new object[] { id, fresh, old }) command.Parameters.Add(new() { Value = value });
+            command.ExecuteNonQuery();
+        }
+        catch (NpgsqlException e)
+        {
+            LogAway(log, e.Message);
+        }
+    }
 
     public async Task SaveAsync(IEnumerable<object> changed, CancellationToken cancel)
     {
@@ -208,15 +229,22 @@ public sealed partial class Register(IDocumentStore store, NpgsqlDataSource sour
         _now = snapshot;
     }
 
-    /// <summary>First devices and people of an installation, from a file that the installer made. Those already known are left as they are.</summary>
+    /// <summary>
+    /// First devices and people of an installation, from a file that the installer made. Those already known are left as they are. The passwords
+    /// are first ones: they sign nothing until their owners chose others.
+    /// </summary>
     private async Task BootstrapAsync(CancellationToken cancel)
     {
         if (configuration["People:BootstrapFile"] is not { Length: > 0 } path) return;
         var file = JsonSerializer.Deserialize<Bootstrap>(await File.ReadAllTextAsync(path, cancel), JsonSerializerOptions.Web)!;
         await ReadAsync(cancel);
-        var fresh = file.Devices.Where(d => Device(d.Id) is null)
-            .Select(d => (object)new Device { Id = d.Id, Name = d.Name, KeyHash = HashKey(d.Key), Roles = d.Roles, Sources = d.Sources })
-            .Concat(file.People.Where(p => Person(p.Id) is null).Select(p => NewPerson(p.Id, p.DisplayName, p.Password, p.Pin, p.Roles))).ToList();
+        var devices = file.Devices.Where(d => Device(d.Id) is null).ToList();
+        if (devices.Find(d => d.Key.Length < ShortestKey || d.Key.Distinct().Count() < FewestDifferent) is { } weak)
+            throw new InvalidOperationException($"People:BootstrapFile: the key of device {weak.Id} must have at least {ShortestKey} characters, {FewestDifferent} of them different. Make it with a random generator, for example: openssl rand -hex 24.");
+        var given = clock.GetUtcNow();
+        var fresh = devices.Select(d => (object)new Device { Id = d.Id, Name = d.Name, KeyHash = HashKey(d.Key), Roles = d.Roles, Sources = d.Sources })
+            .Concat(file.People.Where(p => Person(p.Id) is null).ToList().AsParallel().AsOrdered().Select(p =>
+                Give(new Person { Id = p.Id, DisplayName = p.DisplayName, PasswordHash = "", PinHash = "", Roles = p.Roles }, p.Password, given))).ToList();
         if (fresh.Count > 0) await SaveAsync(fresh, cancel);
     }
 
@@ -224,7 +252,7 @@ public sealed partial class Register(IDocumentStore store, NpgsqlDataSource sour
 
     private sealed record BootstrapDevice(string Id, string Name, string Key, IReadOnlyList<string> Roles, IReadOnlyList<string>? Sources = null);
 
-    private sealed record BootstrapPerson(string Id, string DisplayName, string Pin, string Password, IReadOnlyList<string> Roles);
+    private sealed record BootstrapPerson(string Id, string DisplayName, string Password, IReadOnlyList<string> Roles);
 
     [LoggerMessage(LogLevel.Warning, "Devices and people are read from the copy on disk: {Why}")]
     private static partial void LogCopy(ILogger logger, string why);

@@ -11,10 +11,10 @@ public static class SignInEndpoints
     {
         app.MapPost("/v1/sign-in", async (SignInRequest request, HttpContext http, Signing signing) =>
             {
-                var signed = signing.Password(request.Person, request.Password);
+                var signed = signing.Password(request.Person, request.Password, http.Connection.RemoteIpAddress);
                 if (signed.Person is not { } person) return Problems.Result(signed.Problem!);
                 await http.SignInAsync(Access.Principal(person));
-                return Results.Json(new { person = person.Id, displayName = person.DisplayName, roles = person.Roles });
+                return Results.Json(new { person = person.Id, displayName = person.DisplayName, roles = person.Roles, chooseOwnSecrets = person.PinIsGiven });
             })
             .AllowAnonymous().WithTags("People").WithSummary("Sign a person in; sets the session cookie").ProducesProblem(401).ProducesProblem(429);
         app.MapPost("/v1/sign-out", async (HttpContext http) => { await http.SignOutAsync(); return Results.NoContent(); })

@@ -1,4 +1,4 @@
-using System.Collections.Concurrent;
+using System.Net;
 using Microsoft.AspNetCore.Mvc;
 using Traceability.Service.Operations;
 
@@ -8,61 +8,62 @@ namespace Traceability.Service.People;
 public readonly record struct Signed(Person? Person, ProblemDetails? Problem);
 
 /// <summary>
-/// Checks passwords and PINs, and stops guessing. Wrong tries are counted by person and kind in the memory of one process: that
-/// slows guessing down to a few tries in five minutes for each process that serves pages; a restart forgives. Anybody
-/// who knows a person's id can so keep that person from signing on; the answer says until when.
+/// Checks passwords and PINs, and stops guessing (<see cref="Attempts"/>). Who is not in the register costs as long as who is, so that ids cannot be
+/// told by the clock. Anybody who knows a person's id can keep that person from signing on for a while; the answer says how long.
 /// </summary>
-public sealed class Signing(Register register, TimeProvider clock)
+public sealed class Signing(Register register, Secrets secrets, Attempts attempts, TimeProvider clock, ScenarioClock? scenario = null)
 {
-    /// <summary>Our own choice.</summary>
-    private const int Allowed = 5;
-
-    private static readonly TimeSpan Wait = TimeSpan.FromMinutes(5);
-
-    // Somebody nobody is: who is not in the register costs as long as who is, so that ids cannot be told by the clock.
-    private static readonly Person Nobody = Register.NewPerson("", "", Guid.CreateVersion7().ToString(), Guid.CreateVersion7().ToString(), []);
-
-    private readonly ConcurrentDictionary<(string Person, string Kind), (int Wrong, DateTimeOffset Last)> _tries = new();
+    /// <summary>How long a password that was given holds unused. Our own choice: a shift's week away, and the next.</summary>
+    public static readonly TimeSpan GivenHolds = TimeSpan.FromDays(14);
 
     /// <summary>Signs in with a password.</summary>
-    public Signed Password(string? id, string? password) => Check(id, "password", password, Register.PasswordIs, 401, "sign-in",
-        "The person id or the password is not right, or the person's roles have lapsed.");
+    /// <param name="from">The address that asks; null when there is none.</param>
+    public Signed Password(string? id, string? password, IPAddress? from = null)
+    {
+        var signed = Check(id, "password", password, p => p.PasswordHash, from is null ? [] : [AttemptCount.Address(from)], 401, "sign-in",
+            "The person id or the password is not right, or the person's roles have lapsed.");
+        return signed.Person is { PinIsGiven: true, GivenAt: { } given } && Moment - given > GivenHolds
+            ? new(null, Problems.Of(401, "given-expired", "The given password is too old", $"This password was given more than {GivenHolds.TotalDays:0} days ago and was never changed. Ask an administrator for a new one."))
+            : signed;
+    }
 
     /// <summary>Signs on at a kiosk with badge and PIN.</summary>
-    public Signed Badge(string? id, string? pin)
-    {
-        var signed = Check(id, "pin", pin, Register.PinIs, 401, "sign-on", "Badge and PIN do not match, or the roles of this badge have lapsed. Check both and try again.");
-        return signed.Person is { PinIsGiven: true } ? new(null, GivenPin) : signed;
-    }
+    public Signed Badge(string? id, string? pin, string? device = null) =>
+        Pin(id, pin, device is null ? [] : [AttemptCount.Device(device)], 401, "sign-on", "Badge and PIN do not match, or the roles of this badge have lapsed. Check both and try again.");
 
     /// <summary>Signs a decision with the PIN of a person at this moment.</summary>
-    public Signed Pin(string? id, string? pin)
+    /// <param name="asker">The signed-on person, where the PIN is another's.</param>
+    public Signed Pin(string? id, string? pin, string? asker = null) =>
+        Pin(id, pin, asker is null ? [] : [AttemptCount.Asker(asker)], 403, "pin", "The PIN is not right. A decision is signed with the PIN of the person it names. Nothing was recorded.");
+
+    private Signed Pin(string? id, string? pin, IReadOnlyList<AttemptCount> by, int status, string type, string wrong) =>
+        register.Person(id ?? "") is { PinIsGiven: true } waiting && !(waiting.LapsedAt <= clock.GetUtcNow())
+            ? new(null, GivenPin(waiting)) : Check(id, "pin", pin, p => p.PinHash, by, status, type, wrong);
+
+    /// <summary>What those are told whose secrets were given to them.</summary>
+    public static ProblemDetails GivenPin(Person person) => Problems.Of(403, "pin-given", "Choose your own password and PIN first",
+        $"{person.Id} has only the first password, which was given and signs nothing. Sign in with it, choose your own password and PIN on the account page (/account), then sign with that PIN. Nothing was recorded.");
+
+    private Signed Check(string? id, string kind, string? secret, Func<Person, string> hash, IReadOnlyList<AttemptCount> by, int status, string type, string wrong)
     {
-        var signed = Check(id, "pin", pin, Register.PinIs, 403, "pin", "The PIN is not right. A decision is signed with the PIN of the person it names. Nothing was recorded.");
-        return signed.Person is { PinIsGiven: true } ? new(null, GivenPin) : signed;
-    }
-
-    private static ProblemDetails GivenPin => Problems.Of(403, "pin-given", "Choose your own PIN first",
-        "This PIN was given by an administrator and signs nothing. Choose your own on the account page (/account), then sign with that.");
-
-    private Signed Check(string? id, string kind, string? secret, Func<Person, string, bool> fits, int status, string type, string wrong)
-    {
-        var now = clock.GetUtcNow();
-        var key = (id ?? "", kind);
-        if (_tries.TryGetValue(key, out var tries) && tries.Wrong >= Allowed && now < tries.Last + Wait)
-        {
-            var until = tries.Last + Wait;
-            return new(null, Problems.Of(429, kind + "-tries", "Too many wrong tries", $"Too many wrong tries for this {kind}. Try again in {Math.Ceiling((until - now).TotalMinutes)} minutes, after {until:HH:mm:ss} UTC. Nothing was changed."));
-        }
-
         var person = register.Person(id ?? "");
-        if (fits(person ?? Nobody, secret ?? "") && person is not null && !(person.LapsedAt <= now))
+        IReadOnlyList<AttemptCount> counts = [AttemptCount.Person(kind, id, person is not null), .. by];
+        if (attempts.Take(counts) is { } wait)
+            return new(null, Problems.Of(429, kind + "-tries", "Too many wrong tries", $"Too many wrong tries for this {kind}. Try again in {Words(wait)}. Nothing was changed."));
+        if (!secrets.Fits(person is null ? null : hash(person), secret ?? "") || person is null || person.LapsedAt <= clock.GetUtcNow())
         {
-            _tries.TryRemove(key, out _);
-            return new(person, null);
+            return new(null, person is not null && secrets.KeyIsLost(hash(person))
+                ? Problems.Of(503, "secrets-key", "The key of the secrets is missing", "The service was started with another key file than the one this password or PIN was hashed with. Nothing was recorded. Tell the administrator; docs/operations.md says how to put the key back.")
+                : Problems.Of(status, type, "Not signed", wrong));
         }
 
-        _tries.AddOrUpdate(key, (1, now), (_, t) => now > t.Last + Wait ? (1, now) : (t.Wrong + 1, now));
-        return new(null, Problems.Of(status, type, "Not signed", wrong));
+        attempts.WasRight(counts);
+        if (secrets.IsOld(hash(person))) register.Rehash(person.Id, kind == "pin", hash(person), secrets.Hash(secret!));
+        return new(person, null);
     }
+
+    private static string Words(TimeSpan wait) => Math.Ceiling(wait.TotalMinutes) is var minutes && minutes > 1 ? $"{minutes} minutes" : "a minute";
+
+    // A demonstration's clock leaps over weeks; the people before it do not.
+    private DateTimeOffset Moment => clock.GetUtcNow() - (scenario?.Offset ?? TimeSpan.Zero);
 }

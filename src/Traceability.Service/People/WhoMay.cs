@@ -27,6 +27,9 @@ public sealed record Permission(string Action, string What, IReadOnlyList<string
     /// <summary>Whether only the request's body says whose the object is: the door lets in who may with either, and the action looks at the object.</summary>
     public bool OwnerInBody { get; init; }
 
+    /// <summary>Whether a person may whose secrets were given and not yet changed: reading, and choosing own ones.</summary>
+    public bool WithGivenSecrets { get; init; }
+
     public bool OwnerMatters => !Own.SequenceEqual(Roles);
 
     /// <summary>Whether any of these roles may.</summary>
@@ -43,7 +46,7 @@ public sealed record Permission(string Action, string What, IReadOnlyList<string
     /// <param name="own">Whether the object is the caller's own.</param>
     public bool Allows(ClaimsPrincipal user, bool own) => Anyone || user.Identities.Any(i => i.AuthenticationType == Access.DeviceScheme
         ? Devices && (RevokedDevices || !i.HasClaim(DeviceAuthentication.RevokedClaim, "true"))
-        : (own ? Own : Roles).Any(r => i.HasClaim(ClaimTypes.Role, r)));
+        : (WithGivenSecrets || !i.HasClaim(Access.GivenClaim, "true")) && (own ? Own : Roles).Any(r => i.HasClaim(ClaimTypes.Role, r)));
 
     /// <summary>Whether the caller may pass the door, as far as can be told before the body is read.</summary>
     public bool PassesDoor(ClaimsPrincipal user, bool own) => Allows(user, own) || (OwnerInBody && Allows(user, own: true));
@@ -51,6 +54,9 @@ public sealed record Permission(string Action, string What, IReadOnlyList<string
     /// <summary>The refusal in words: what, who may, and who was asking.</summary>
     public ProblemDetails Refusal(ClaimsPrincipal user) => user.HasClaim(DeviceAuthentication.RevokedClaim, "true")
         ? Problems.Of(StatusCodes.Status403Forbidden, "who-may", "This device was revoked", "This kiosk was revoked. Ask an administrator.", ("action", Action))
+        : !WithGivenSecrets && user.HasClaim(Access.GivenClaim, "true")
+        ? Problems.Of(StatusCodes.Status403Forbidden, "pin-given", "Choose your own password and PIN first",
+            $"{user.PersonId()} signed in with a password that was given, which is good for reading only. Choose your own password and PIN on the account page (/account). Nothing was changed.", ("action", Action))
         : Problems.Of(StatusCodes.Status403Forbidden, "who-may", "Another role does this",
             $"{What}: {WhoMay.Words(this)}.{(Rule.Length > 0 ? " " + Rule : "")} You are {user.PersonId()} ({string.Join(", ", user.FindAll(ClaimTypes.Role).Select(r => r.Value.Replace('-', ' ')))}). Nothing was changed; ask one of those who may, or the administrator for the role.",
             ("action", Action));
@@ -67,12 +73,12 @@ public static class WhoMay
     public static IReadOnlyList<Permission> Table { get; } =
     [
         new(Access.Open, "Sign on and off, enrol with a code, read schemas, the clock, health and the description of the interface", []) { Anyone = true },
-        new(Access.Read, "Read everything, as known at any time", Everybody, "The auditor reads everything and changes nothing."),
-        new(Access.ReadOrDevice, "Read units, their records and the sealed log", Everybody) { Devices = true },
+        new(Access.Read, "Read everything, as known at any time", Everybody, "The auditor reads everything and changes nothing.") { WithGivenSecrets = true },
+        new(Access.ReadOrDevice, "Read units, their records and the sealed log", Everybody) { Devices = true, WithGivenSecrets = true },
         new(Access.LogEntries, "Read every record of the log as it is sealed", [Roles.QualityEngineer, Roles.Auditor], "For a monitor of the log; it holds the records of all contracts."),
-        new(Access.Account, "Choose one's own password and PIN", [], "Signed with the password in use.") { Own = Everybody },
+        new(Access.Account, "Choose one's own password and PIN", [], "Signed with the password in use.") { Own = Everybody, WithGivenSecrets = true },
         new(Access.Device, "Send facts of a station", [], "By a station's device; who may record which fact is listed below. What a revoked device sends is kept and quarantined.") { Devices = true, RevokedDevices = true },
-        new(Access.Receipts, "Ask what became of facts that were sent", Everybody) { Devices = true, RevokedDevices = true },
+        new(Access.Receipts, "Ask what became of facts that were sent", Everybody) { Devices = true, RevokedDevices = true, WithGivenSecrets = true },
         new(Access.Kiosk, "Sign a person on at a kiosk", [], "By the kiosk's device, with badge and PIN.") { Devices = true },
         new(Access.Release, "Release a hold that is ready", [Roles.PlantInspector, Roles.QualityEngineer], "Signed with the PIN; judged at that moment."),
         new(Access.Override, "Override a plant hold", [Roles.QualityEngineer], "With a reason and a second approver who is not of production, both with their PINs at that moment. Never an agency's hold, a lifting check or domestic steel: there it is recorded as a breach and opens nothing."),
@@ -86,7 +92,7 @@ public static class WhoMay
         new(Access.Integrity, "Review the integrity of the records", [Roles.QualityEngineer, Roles.Auditor], "It shows whose records look odd; no judgement and no packet reads it."),
         new(Access.SetApart, "Clear quarantined facts and drive parked ones through again", [Roles.Administrator], "Whether a station may send, not whether a piece is good."),
         new(Access.Administrator, "Make enrolment codes, revoke devices, tie their sources", [Roles.Administrator]),
-        new(Access.People, "See who is in the register and bring people in", [Roles.Administrator], "A secret that an administrator gave signs nothing until its owner chose another."),
+        new(Access.People, "See who is in the register and bring people in", [Roles.Administrator], "A password that was given reads and does nothing else until its owner chose an own password and PIN."),
         new(Access.PeopleOfOthers, "Grant roles and let them lapse, give new secrets, erase names", [Roles.Administrator], "Never one's own.") { Own = [] },
         new(Access.Scenario, "Set the scenario clock", [Roles.Administrator], "Demonstrations only."),
     ];

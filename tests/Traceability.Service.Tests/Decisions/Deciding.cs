@@ -232,7 +232,7 @@ public sealed class Deciding : IAsyncLifetime
         var story = PlantStory.RigidFrame(72, 1, PlantStory.StartFor(1, Now));
         var unit = await TellAsync(story, story.Releases[0].At);
         var agency = new Worker("agency-2", "Agency inspector", [Roles.AgencyInspector]);
-        await _host.Services.GetRequiredService<Register>().SaveAsync([Register.NewPerson(agency.Id, agency.Duty, "password of this test", "161803", agency.Roles)], CancellationToken.None);
+        await _host.Services.GetRequiredService<Register>().SaveAsync([_host.Services.GetRequiredService<Register>().NewPerson(agency.Id, agency.Duty, "password of this test", "161803", agency.Roles)], CancellationToken.None);
         var scheduled = story.Facts.First(f => f.Event.Type == FactCatalog.Of<UnitScheduled>().Type).Event;
 
         await _host.SendAsync([
@@ -268,7 +268,7 @@ public sealed class Deciding : IAsyncLifetime
         var story = PlantStory.RigidFrame(68, 1, PlantStory.StartFor(1, Now));
         var unit = await TellAsync(story, story.Releases[0].At);
         var agency = new Worker("agency-1", "Agency inspector", [Roles.AgencyInspector]);
-        await _host.Services.GetRequiredService<Register>().SaveAsync([Register.NewPerson(agency.Id, agency.Duty, "password of this test", "161803", agency.Roles)], CancellationToken.None);
+        await _host.Services.GetRequiredService<Register>().SaveAsync([_host.Services.GetRequiredService<Register>().NewPerson(agency.Id, agency.Duty, "password of this test", "161803", agency.Roles)], CancellationToken.None);
         using var inspector = new HttpClient(new HttpClientHandler { AllowAutoRedirect = false }) { BaseAddress = _host.Address };
         (await inspector.PostAsJsonAsync("/v1/sign-in", new { person = agency.Id, password = "password of this test" })).EnsureSuccessStatusCode();
         var waiver = new { units = new[] { unit }, hold = "pour", from = "2026-06-01T06:00:00-04:00", until = "2026-06-01T18:00:00-04:00", letter = "W-17" };

@@ -9,6 +9,7 @@ using Traceability.Core.Records;
 using Traceability.PlantSimulator.Acting;
 using Traceability.PlantSimulator.Story;
 using Traceability.Service.Linking;
+using Traceability.Service.People;
 using Traceability.Service.Operations;
 using Traceability.TestServers;
 
@@ -22,6 +23,10 @@ public sealed class PlantHost : IAsyncDisposable
     private readonly string _name = "t_" + Guid.NewGuid().ToString("N");
     private readonly string _server;
     private readonly string? _broker;
+    private bool _asGiven;
+
+    // Hashing must not cost seconds for each of hundreds of hosts; what it costs in a plant is no setting, and has a test of its own.
+    private static readonly SecretCost s_cheap = new(1000);
 
     private PlantHost(string server, string? broker)
     {
@@ -50,6 +55,15 @@ public sealed class PlantHost : IAsyncDisposable
     /// <summary>Everything in one process, bus in-process.</summary>
     public static Task<PlantHost> StartAsync(params string[] settings) => StartAsync(false, ["web,worker,signer"], settings);
 
+    /// <summary>Everything in one process, where people still have the first passwords of the bootstrap file.</summary>
+    public static async Task<PlantHost> StartAsGivenAsync()
+    {
+        var host = new PlantHost(await Servers.PostgresAsync(), null) { _asGiven = true };
+        await host.AdminAsync($"create database {host._name}");
+        await host.AddAsync("web,worker,signer");
+        return host;
+    }
+
     /// <param name="rabbit">Whether facts go over RabbitMQ, through a queue of this host's own.</param>
     /// <param name="parts">Roles of each part; parts are separate hosts on one database.</param>
     public static async Task<PlantHost> StartAsync(bool rabbit, string[] parts, params string[] settings)
@@ -66,12 +80,20 @@ public sealed class PlantHost : IAsyncDisposable
         var app = Service.Operations.Host.Build([
             "--urls=http://127.0.0.1:0", $"--Roles={roles}", $"--Bus={(_broker is null ? "inprocess" : "rabbitmq")}", $"--BusQueue={_name}",
             $"--ConnectionStrings:Postgres={ConnectionString}", $"--ConnectionStrings:RabbitMq={_broker}",
-            $"--Signer:Folder={Path.Combine(_folder, "signer")}", "--Signer:Origin=test.example/log", $"--People:BootstrapFile={BootstrapFile}", .. settings]);
+            $"--Signer:Folder={Path.Combine(_folder, "signer")}", "--Signer:Origin=test.example/log", $"--People:BootstrapFile={BootstrapFile}", .. settings], b => b.Services.AddSingleton(s_cheap));
         await Service.Operations.Host.PrepareAsync(app);
         await app.StartAsync();
         _apps.Add(app);
+        if (!_asGiven && app.Services.GetService<Register>() is { } register) await ChooseOwnAsync(register);
         if (roles.Contains("web", StringComparison.Ordinal)) Address = new Uri(app.Urls.First());
         return app;
+    }
+
+    // As everybody does once in a plant: own passwords and PINs in the place of the first ones.
+    private async Task ChooseOwnAsync(Register register)
+    {
+        var own = Credentials.People.Where(p => register.Person(p.Id) is { PinIsGiven: true }).Select(p => (object)register.NewPerson(p.Id, p.DisplayName, p.Password, p.Pin, p.Roles)).ToList();
+        if (own.Count > 0) await register.SaveAsync(own, CancellationToken.None);
     }
 
     public async Task StopAsync(WebApplication app)

@@ -51,7 +51,7 @@ public sealed partial class Every_door : IAsyncLifetime
         _host = await PlantHost.StartAsync(false, ["web"], "--Scenario:Clock=true");
         _http = new HttpClient(new HttpClientHandler { AllowAutoRedirect = false, UseCookies = false }) { BaseAddress = _host.Address };
         var register = _host.Services.GetRequiredService<Register>();
-        var one = Register.NewPerson("role", "role", Password, Pin, []);
+        var one = register.NewPerson("role", "role", Password, Pin, []);
         await register.SaveAsync(
         [
             .. Roles.All.Append("nothing").Select(r => one with { Id = "role-" + r, Roles = [r] }),

@@ -41,19 +41,25 @@ public sealed class People_of_the_plant : IAsyncLifetime
     }
 
     [Fact]
-    public async Task A_given_pin_signs_nothing_until_its_owner_chose_another()
+    public async Task A_given_password_signs_nothing_until_its_owner_chose_a_password_and_a_pin()
     {
         var (status, given) = await PostAsync(_administrator, "/v1/people", new { id = "p-120", displayName = "Second inspector", roles = new[] { "plant-inspector" } });
         Assert.Equal(HttpStatusCode.Created, status);
-        var (password, pin) = (given.GetProperty("password").GetString()!, given.GetProperty("pin").GetString()!);
+        Assert.False(given.TryGetProperty("pin", out _));
+        var password = given.GetProperty("password").GetString()!;
         using var inspector = (await SignInAsync("p-120", password))!;
-        var refused = await PostAsync(inspector, "/v1/units/X-1/releases", new { hold = "pour", pin });
+        var refused = await PostAsync(inspector, "/v1/units/X-1/releases", new { hold = "pour", pin = "31415926" });
         Assert.Equal((HttpStatusCode.Forbidden, "/problems/pin-given"), (refused.Status, refused.Answer.GetProperty("type").GetString()));
 
-        Assert.Equal(HttpStatusCode.UnprocessableEntity, (await PostAsync(inspector, "/v1/people/p-120/own-secrets", new { password, newPin = pin })).Status);
-        Assert.Equal(HttpStatusCode.UnprocessableEntity, (await PostAsync(inspector, "/v1/people/p-120/own-secrets", new { password, newPin = "1234" })).Status);
-        Assert.Equal(HttpStatusCode.Unauthorized, (await PostAsync(inspector, "/v1/people/p-120/own-secrets", new { password = "not this", newPin = "31415926" })).Status);
-        using var form = await inspector.PostFormAsync("/account", "/account", ("id", "p-120"), ("password", password), ("newPin", "31415926"), ("newPassword", ""));
+        Task<(HttpStatusCode Status, JsonElement Answer)> ChooseAsync(string with, string newPassword, string newPin) => PostAsync(inspector, "/v1/people/p-120/own-secrets", new { password = with, newPassword, newPin });
+        Assert.Equal(HttpStatusCode.UnprocessableEntity, (await ChooseAsync(password, "", "31415926")).Status);
+        Assert.Equal(HttpStatusCode.UnprocessableEntity, (await ChooseAsync(password, "wet gravel at seven", "")).Status);
+        Assert.Equal(HttpStatusCode.UnprocessableEntity, (await ChooseAsync(password, "wet gravel at seven", "1234")).Status);
+        Assert.Equal(HttpStatusCode.UnprocessableEntity, (await ChooseAsync(password, "wet gravel at seven", "123456")).Status);
+        Assert.Equal(HttpStatusCode.UnprocessableEntity, (await ChooseAsync(password, "Password2026!!", "31415926")).Status);
+        Assert.Equal(HttpStatusCode.UnprocessableEntity, (await ChooseAsync(password, password, "31415926")).Status);
+        Assert.Equal(HttpStatusCode.Unauthorized, (await ChooseAsync("not this", "wet gravel at seven", "31415926")).Status);
+        using var form = await inspector.PostFormAsync("/account", "/account", ("id", "p-120"), ("password", password), ("newPin", "31415926"), ("newPassword", "wet gravel at seven"));
         Assert.Contains("Changed.", await form.Content.ReadAsStringAsync(), StringComparison.Ordinal);
 
         // The session that changed it goes on; the PIN signs now, and what stands in the way is the hold.

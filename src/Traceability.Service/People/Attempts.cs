@@ -1,0 +1,160 @@
+using System.Security.Cryptography;
+using System.Text;
+using Npgsql;
+
+namespace Traceability.Service.People;
+
+/// <summary>What wrong tries are counted by.</summary>
+/// <param name="Key">Of bounded number: people and devices of the register, and a fixed number of buckets for whatever else is named.</param>
+/// <param name="Allowed">Wrong tries before the first wait.</param>
+/// <param name="ForgottenAfter">Quiet time after which the count begins anew.</param>
+/// <param name="ClearedByRight">Whether a right try clears the count; otherwise it takes only itself back.</param>
+public sealed record AttemptCount(string Key, int Allowed, TimeSpan ForgottenAfter, bool ClearedByRight)
+{
+    private const int Buckets = 65_536;
+
+    /// <summary>By person and kind of secret. Whoever is not in the register shares a bucket, so that ids that nobody has fill nothing.</summary>
+    public static AttemptCount Person(string kind, string? id, bool known) => new($"{kind} {(known ? id : Bucket(id))}", 5, TimeSpan.FromHours(24), true);
+
+    /// <summary>By the kiosk at which people sign on: one that tries one PIN for everybody is stopped too.</summary>
+    public static AttemptCount Device(string id) => new("device " + id, 20, TimeSpan.FromMinutes(10), false);
+
+    /// <summary>By the address that signs in; a plant may stand behind one.</summary>
+    public static AttemptCount Address(System.Net.IPAddress address) =>
+        new("address " + Bucket(address.IsIPv4MappedToIPv6 ? address.MapToIPv4().ToString() : address.AddressFamily == System.Net.Sockets.AddressFamily.InterNetworkV6 ? Convert.ToHexString(address.GetAddressBytes(), 0, 8) : address.ToString()), 60, TimeSpan.FromMinutes(10), false);
+
+    /// <summary>By the signed-on person who enters another's PIN as second approver.</summary>
+    public static AttemptCount Asker(string id) => new("asker " + id, 10, TimeSpan.FromMinutes(30), false);
+
+    private static string Bucket(string? of) => "#" + (BitConverter.ToUInt32(SHA256.HashData(Encoding.UTF8.GetBytes(of ?? ""))) % Buckets);
+}
+
+/// <summary>
+/// Wrong tries at secrets, counted in PostgreSQL for every process of the service, over restarts. A try is counted before the secret is looked at, in
+/// one step with the check, so that a burst gets no more tries than one after the other. The wait grows with every further wrong try, from
+/// <see cref="ShortestWait"/> to <see cref="LongestWait"/> (NIST SP 800-63B, section 5.2.2, names growing waits of up to an hour; the figures are our own choice).
+/// While the database is away each process counts for itself, in a memory that the keys bound.
+/// </summary>
+public sealed class Attempts(NpgsqlDataSource source, TimeProvider clock)
+{
+    public const string Ddl = """
+        create table if not exists trace.attempt (
+            key text primary key,
+            wrong integer not null,
+            last_at timestamptz not null
+        );
+        """;
+
+    public static readonly TimeSpan ShortestWait = TimeSpan.FromMinutes(5), LongestWait = TimeSpan.FromMinutes(60);
+
+    private static readonly TimeSpan Patience = TimeSpan.FromSeconds(2), AwayFor = TimeSpan.FromSeconds(10), Kept = TimeSpan.FromDays(2), SweepEvery = TimeSpan.FromMinutes(30);
+
+    private readonly Lock _lock = new();
+    private readonly Dictionary<string, (int Wrong, DateTimeOffset Last)> _memory = new(StringComparer.Ordinal);
+    private long _awaySince, _sweptAt;
+
+    /// <summary>How long after the last of so many wrong tries the next may be made.</summary>
+    public static TimeSpan Wait(int wrong, int allowed) =>
+        wrong < allowed ? TimeSpan.Zero : TimeSpan.FromTicks(Math.Min(ShortestWait.Ticks << Math.Min(wrong - allowed, 8), LongestWait.Ticks));
+
+    /// <summary>Counts a try before it is looked at.</summary>
+    /// <returns>How long to wait instead; null when the try may be made.</returns>
+    public TimeSpan? Take(IReadOnlyList<AttemptCount> counts) => Counted(c => TakeAsync(counts, c), () => Remembered(counts));
+
+    /// <summary>Takes a counted try back that was right.</summary>
+    public void WasRight(IReadOnlyList<AttemptCount> counts) => Counted(async c => { await RightAsync(counts, c); return null; }, () => { Forget(counts); return null; });
+
+    private TimeSpan? Counted(Func<CancellationToken, Task<TimeSpan?>> inDatabase, Func<TimeSpan?> inMemory)
+    {
+        var away = Interlocked.Read(ref _awaySince);
+        if (away == 0 || clock.GetElapsedTime(away) > AwayFor)
+        {
+            using var limit = new CancellationTokenSource(Patience);
+            try
+            {
+                // A thread of the pool waits here as it does for the hash that follows, which takes longer.
+                var wait = Task.Run(() => inDatabase(limit.Token)).GetAwaiter().GetResult();
+                Interlocked.Exchange(ref _awaySince, 0);
+                return wait;
+            }
+            catch (Exception e) when (e is NpgsqlException || Recording.Recorder.IsAway(e))
+            {
+                Interlocked.Exchange(ref _awaySince, clock.GetTimestamp());
+            }
+        }
+
+        lock (_lock) return inMemory();
+    }
+
+    private async Task<TimeSpan?> TakeAsync(IReadOnlyList<AttemptCount> counts, CancellationToken cancel)
+    {
+        var now = clock.GetUtcNow();
+        await using var connection = await source.OpenConnectionAsync(cancel);
+        await SweepAsync(connection, now, cancel);
+        await using var transaction = await connection.BeginTransactionAsync(cancel);
+        // In one order always, so that two tries never wait for each other.
+        foreach (var count in counts.OrderBy(c => c.Key, StringComparer.Ordinal))
+        {
+            await using var command = new NpgsqlCommand("""
+                insert into trace.attempt as a (key, wrong, last_at) values ($1, 1, $2)
+                on conflict (key) do update set wrong = case when a.last_at < $2 - $4 then 1 else a.wrong + 1 end, last_at = $2
+                where a.wrong < $3 or a.last_at + least($5 * power(2, least(a.wrong - $3, 8)), $6) <= $2
+                returning wrong
+                """, connection, transaction);
+            foreach (var value in new object[] { count.Key, now.UtcDateTime, count.Allowed, count.ForgottenAfter, ShortestWait, LongestWait }) command.Parameters.Add(new() { Value = value });
+            if (await command.ExecuteScalarAsync(cancel) is not null) continue;
+            await transaction.RollbackAsync(cancel);
+            await using var read = new NpgsqlCommand("select wrong, last_at from trace.attempt where key = $1", connection) { Parameters = { new() { Value = count.Key } } };
+            await using var row = await read.ExecuteReaderAsync(cancel);
+            if (!await row.ReadAsync(cancel)) return TimeSpan.FromSeconds(1);
+            var left = row.GetFieldValue<DateTimeOffset>(1) + Wait(row.GetInt32(0), count.Allowed) - now;
+            return left > TimeSpan.FromSeconds(1) ? left : TimeSpan.FromSeconds(1);
+        }
+
+        await transaction.CommitAsync(cancel);
+        return null;
+    }
+
+    private async Task RightAsync(IReadOnlyList<AttemptCount> counts, CancellationToken cancel)
+    {
+        await using var connection = await source.OpenConnectionAsync(cancel);
+        foreach (var count in counts.OrderBy(c => c.Key, StringComparer.Ordinal))
+        {
+            await using var command = new NpgsqlCommand(count.ClearedByRight ? "delete from trace.attempt where key = $1" : "update trace.attempt set wrong = greatest(wrong - 1, 0) where key = $1", connection) { Parameters = { new() { Value = count.Key } } };
+            await command.ExecuteNonQueryAsync(cancel);
+        }
+    }
+
+    private async Task SweepAsync(NpgsqlConnection connection, DateTimeOffset now, CancellationToken cancel)
+    {
+        var last = Interlocked.Read(ref _sweptAt);
+        if ((last != 0 && clock.GetElapsedTime(last) < SweepEvery) || Interlocked.CompareExchange(ref _sweptAt, clock.GetTimestamp(), last) != last) return;
+        await using var command = new NpgsqlCommand("delete from trace.attempt where last_at < $1", connection) { Parameters = { new() { Value = (now - Kept).UtcDateTime } } };
+        await command.ExecuteNonQueryAsync(cancel);
+    }
+
+    private TimeSpan? Remembered(IReadOnlyList<AttemptCount> counts)
+    {
+        var now = clock.GetUtcNow();
+        foreach (var count in counts)
+        {
+            if (_memory.TryGetValue(count.Key, out var had) && had.Last + Wait(had.Wrong, count.Allowed) - now is { Ticks: > 0 } left) return left;
+        }
+
+        foreach (var count in counts)
+        {
+            _memory[count.Key] = _memory.TryGetValue(count.Key, out var had) && now - had.Last <= count.ForgottenAfter ? (had.Wrong + 1, now) : (1, now);
+        }
+
+        return null;
+    }
+
+    private void Forget(IReadOnlyList<AttemptCount> counts)
+    {
+        foreach (var count in counts)
+        {
+            if (count.ClearedByRight) _memory.Remove(count.Key);
+            else if (_memory.TryGetValue(count.Key, out var had)) _memory[count.Key] = had with { Wrong = Math.Max(had.Wrong - 1, 0) };
+        }
+    }
+}
