@@ -33,7 +33,7 @@ public sealed record AttemptCount(string Key, int Allowed, TimeSpan ForgottenAft
 /// Wrong tries at secrets, counted in PostgreSQL for every process of the service, over restarts. A try is counted before the secret is looked at, in
 /// one step with the check, so that a burst gets no more tries than one after the other. The wait grows with every further wrong try, from
 /// <see cref="ShortestWait"/> to <see cref="LongestWait"/> (NIST SP 800-63B, section 5.2.2, names growing waits of up to an hour; the figures are our own choice).
-/// While the database is away each process counts for itself, in a memory that the keys bound.
+/// While the database is away each process counts for itself, from what it saw before, in a memory that the keys bound.
 /// </summary>
 public sealed class Attempts(NpgsqlDataSource source, TimeProvider clock)
 {
@@ -47,7 +47,9 @@ public sealed class Attempts(NpgsqlDataSource source, TimeProvider clock)
 
     public static readonly TimeSpan ShortestWait = TimeSpan.FromMinutes(5), LongestWait = TimeSpan.FromMinutes(60);
 
-    private static readonly TimeSpan Patience = TimeSpan.FromSeconds(2), AwayFor = TimeSpan.FromSeconds(10), Kept = TimeSpan.FromDays(2), SweepEvery = TimeSpan.FromMinutes(30);
+    private static readonly TimeSpan AwayFor = TimeSpan.FromSeconds(10), Kept = TimeSpan.FromDays(2), SweepEvery = TimeSpan.FromMinutes(30);
+
+    private const int PatienceSeconds = 5;
 
     private readonly Lock _lock = new();
     private readonly Dictionary<string, (int Wrong, DateTimeOffset Last)> _memory = new(StringComparer.Ordinal);
@@ -59,78 +61,99 @@ public sealed class Attempts(NpgsqlDataSource source, TimeProvider clock)
 
     /// <summary>Counts a try before it is looked at.</summary>
     /// <returns>How long to wait instead; null when the try may be made.</returns>
-    public TimeSpan? Take(IReadOnlyList<AttemptCount> counts) => Counted(c => TakeAsync(counts, c), () => Remembered(counts));
-
-    /// <summary>Takes a counted try back that was right.</summary>
-    public void WasRight(IReadOnlyList<AttemptCount> counts) => Counted(async c => { await RightAsync(counts, c); return null; }, () => { Forget(counts); return null; });
-
-    private TimeSpan? Counted(Func<CancellationToken, Task<TimeSpan?>> inDatabase, Func<TimeSpan?> inMemory)
+    public TimeSpan? Take(IReadOnlyList<AttemptCount> counts)
     {
-        var away = Interlocked.Read(ref _awaySince);
-        if (away == 0 || clock.GetElapsedTime(away) > AwayFor)
+        TimeSpan? wait = null;
+        if (!Asked(c => wait = Take(c, counts)))
         {
-            using var limit = new CancellationTokenSource(Patience);
-            try
-            {
-                // A thread of the pool waits here as it does for the hash that follows, which takes longer.
-                var wait = Task.Run(() => inDatabase(limit.Token)).GetAwaiter().GetResult();
-                Interlocked.Exchange(ref _awaySince, 0);
-                return wait;
-            }
-            catch (Exception e) when (e is NpgsqlException || Recording.Recorder.IsAway(e))
-            {
-                Interlocked.Exchange(ref _awaySince, clock.GetTimestamp());
-            }
+            lock (_lock) return Remembered(counts);
         }
 
-        lock (_lock) return inMemory();
+        // What the database let through counts here too: when it goes away, nobody begins anew.
+        lock (_lock)
+        {
+            if (wait is null) Remember(counts);
+        }
+
+        return wait;
     }
 
-    private async Task<TimeSpan?> TakeAsync(IReadOnlyList<AttemptCount> counts, CancellationToken cancel)
+    /// <summary>Takes a counted try back that was right.</summary>
+    public void WasRight(IReadOnlyList<AttemptCount> counts)
+    {
+        Asked(c => Right(c, counts));
+        lock (_lock) Forget(counts);
+    }
+
+    // Without a thread of the pool in between: the request's own thread waits here as it does for the hash that follows. A burst would starve the pool, the
+    // database would seem away, and each process would count for itself.
+    private bool Asked(Action<NpgsqlConnection> ask)
+    {
+        var away = Interlocked.Read(ref _awaySince);
+        if (away != 0 && clock.GetElapsedTime(away) <= AwayFor) return false;
+        try
+        {
+            using var connection = source.OpenConnection();
+            ask(connection);
+            Interlocked.Exchange(ref _awaySince, 0);
+            return true;
+        }
+        catch (Exception e) when (e is NpgsqlException || Recording.Recorder.IsAway(e))
+        {
+            Interlocked.Exchange(ref _awaySince, clock.GetTimestamp());
+            return false;
+        }
+    }
+
+    private TimeSpan? Take(NpgsqlConnection connection, IReadOnlyList<AttemptCount> counts)
     {
         var now = clock.GetUtcNow();
-        await using var connection = await source.OpenConnectionAsync(cancel);
-        await SweepAsync(connection, now, cancel);
-        await using var transaction = await connection.BeginTransactionAsync(cancel);
+        Sweep(connection, now);
+        using var transaction = connection.BeginTransaction();
         // In one order always, so that two tries never wait for each other.
         foreach (var count in counts.OrderBy(c => c.Key, StringComparer.Ordinal))
         {
-            await using var command = new NpgsqlCommand("""
+            using var command = Command(connection, """
                 insert into trace.attempt as a (key, wrong, last_at) values ($1, 1, $2)
                 on conflict (key) do update set wrong = case when a.last_at < $2 - $4 then 1 else a.wrong + 1 end, last_at = $2
                 where a.wrong < $3 or a.last_at + least($5 * power(2, least(a.wrong - $3, 8)), $6) <= $2
                 returning wrong
-                """, connection, transaction);
-            foreach (var value in new object[] { count.Key, now.UtcDateTime, count.Allowed, count.ForgottenAfter, ShortestWait, LongestWait }) command.Parameters.Add(new() { Value = value });
-            if (await command.ExecuteScalarAsync(cancel) is not null) continue;
-            await transaction.RollbackAsync(cancel);
-            await using var read = new NpgsqlCommand("select wrong, last_at from trace.attempt where key = $1", connection) { Parameters = { new() { Value = count.Key } } };
-            await using var row = await read.ExecuteReaderAsync(cancel);
-            if (!await row.ReadAsync(cancel)) return TimeSpan.FromSeconds(1);
+                """, count.Key, now.UtcDateTime, count.Allowed, count.ForgottenAfter, ShortestWait, LongestWait);
+            if (command.ExecuteScalar() is not null) continue;
+            transaction.Rollback();
+            using var read = Command(connection, "select wrong, last_at from trace.attempt where key = $1", count.Key);
+            using var row = read.ExecuteReader();
+            if (!row.Read()) return TimeSpan.FromSeconds(1);
             var left = row.GetFieldValue<DateTimeOffset>(1) + Wait(row.GetInt32(0), count.Allowed) - now;
             return left > TimeSpan.FromSeconds(1) ? left : TimeSpan.FromSeconds(1);
         }
 
-        await transaction.CommitAsync(cancel);
+        transaction.Commit();
         return null;
     }
 
-    private async Task RightAsync(IReadOnlyList<AttemptCount> counts, CancellationToken cancel)
+    private static void Right(NpgsqlConnection connection, IReadOnlyList<AttemptCount> counts)
     {
-        await using var connection = await source.OpenConnectionAsync(cancel);
         foreach (var count in counts.OrderBy(c => c.Key, StringComparer.Ordinal))
         {
-            await using var command = new NpgsqlCommand(count.ClearedByRight ? "delete from trace.attempt where key = $1" : "update trace.attempt set wrong = greatest(wrong - 1, 0) where key = $1", connection) { Parameters = { new() { Value = count.Key } } };
-            await command.ExecuteNonQueryAsync(cancel);
+            using var command = Command(connection, count.ClearedByRight ? "delete from trace.attempt where key = $1" : "update trace.attempt set wrong = greatest(wrong - 1, 0) where key = $1", count.Key);
+            command.ExecuteNonQuery();
         }
     }
 
-    private async Task SweepAsync(NpgsqlConnection connection, DateTimeOffset now, CancellationToken cancel)
+    private void Sweep(NpgsqlConnection connection, DateTimeOffset now)
     {
         var last = Interlocked.Read(ref _sweptAt);
         if ((last != 0 && clock.GetElapsedTime(last) < SweepEvery) || Interlocked.CompareExchange(ref _sweptAt, clock.GetTimestamp(), last) != last) return;
-        await using var command = new NpgsqlCommand("delete from trace.attempt where last_at < $1", connection) { Parameters = { new() { Value = (now - Kept).UtcDateTime } } };
-        await command.ExecuteNonQueryAsync(cancel);
+        using var command = Command(connection, "delete from trace.attempt where last_at < $1", (now - Kept).UtcDateTime);
+        command.ExecuteNonQuery();
+    }
+
+    private static NpgsqlCommand Command(NpgsqlConnection connection, string sql, params object[] parameters)
+    {
+        var command = new NpgsqlCommand(sql, connection) { CommandTimeout = PatienceSeconds };
+        foreach (var parameter in parameters) command.Parameters.Add(new() { Value = parameter });
+        return command;
     }
 
     private TimeSpan? Remembered(IReadOnlyList<AttemptCount> counts)
@@ -141,12 +164,17 @@ public sealed class Attempts(NpgsqlDataSource source, TimeProvider clock)
             if (_memory.TryGetValue(count.Key, out var had) && had.Last + Wait(had.Wrong, count.Allowed) - now is { Ticks: > 0 } left) return left;
         }
 
+        Remember(counts);
+        return null;
+    }
+
+    private void Remember(IReadOnlyList<AttemptCount> counts)
+    {
+        var now = clock.GetUtcNow();
         foreach (var count in counts)
         {
             _memory[count.Key] = _memory.TryGetValue(count.Key, out var had) && now - had.Last <= count.ForgottenAfter ? (had.Wrong + 1, now) : (1, now);
         }
-
-        return null;
     }
 
     private void Forget(IReadOnlyList<AttemptCount> counts)

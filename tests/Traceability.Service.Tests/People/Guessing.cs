@@ -72,4 +72,15 @@ public sealed class Guessing
         attempts.WasRight(counts);
         Assert.Null(attempts.Take(counts));
     }
+
+    [Fact]
+    public async Task When_the_database_goes_away_nobody_begins_anew()
+    {
+        await using var host = await PlantHost.StartAsync(false, ["web"]);
+        var attempts = host.Services.GetRequiredService<Attempts>();
+        AttemptCount[] counts = [AttemptCount.Person("pin", "p-1", true)];
+        for (var i = 0; i < 5; i++) Assert.Null(attempts.Take(counts));
+        await host.ExecuteAsync("drop table trace.attempt");
+        Assert.True(attempts.Take(counts) > TimeSpan.FromMinutes(4));
+    }
 }
