@@ -6,6 +6,11 @@ namespace Traceability.PlantSimulator.Acting;
 /// <summary>The first thing a person of a new installation does: signs in with the first password and chooses an own password and PIN.</summary>
 public static class OwnSecrets
 {
+    /// <summary>Everybody of a new installation does it.</summary>
+    /// <inheritdoc cref="ChooseAsync"/>
+    public static Task ChooseAllAsync(Uri service, Credentials credentials, CancellationToken cancel) =>
+        Parallel.ForEachAsync(credentials.People, new ParallelOptions { MaxDegreeOfParallelism = 4, CancellationToken = cancel }, async (person, stop) => await ChooseAsync(service, person, stop));
+
     /// <summary>Chooses them.</summary>
     /// <exception cref="RefusedException">The service does not take the first password, or the chosen secrets.</exception>
     public static async Task ChooseAsync(Uri service, PersonCredential person, CancellationToken cancel)

@@ -40,6 +40,7 @@ internal static class DemoVerb
         var engineer = sessions.Of(Plant.QualityEngineer);
 
         await ReadyAsync(client, url, cancel);
+        await OwnSecrets.ChooseAllAsync(url, credentials, cancel);
         var outcome = new Outcome(engineer);
         var acted = await TellAsync(story, new Actor(client, journal), sessions, outcome, wrong, cancel);
         var progress = await Settling.WaitAsync(database, Patience, cancel);

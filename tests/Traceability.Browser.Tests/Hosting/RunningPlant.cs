@@ -61,7 +61,7 @@ public sealed class RunningPlant : IAsyncLifetime
         Credentials.Save(Path.Combine(_folder, "bootstrap.json"));
         await StartAsync();
 
-        await Parallel.ForEachAsync(Credentials.People, new ParallelOptions { MaxDegreeOfParallelism = 3 }, async (person, cancel) => await OwnSecrets.ChooseAsync(Address, person, cancel));
+        await OwnSecrets.ChooseAllAsync(Address, Credentials, CancellationToken.None);
 
         // The story begins three days ago, so that today is before its first pour; certificates and calibrations hold.
         var story = PlantStory.RigidFrame(seed: 7, units: 8, start: TimeProvider.System.GetUtcNow().AddDays(-3));
