@@ -5,6 +5,7 @@ using JasperFx.Events;
 using JasperFx.Events.Daemon;
 using Marten;
 using MassTransit;
+using Microsoft.AspNetCore.Diagnostics;
 using Microsoft.AspNetCore.Diagnostics.HealthChecks;
 using Microsoft.Extensions.DependencyInjection.Extensions;
 using Microsoft.Extensions.FileProviders;
@@ -275,8 +276,15 @@ public static class Host
 
     private static void MapWeb(WebApplication app)
     {
+        // A browser gets a page that says what went wrong, a program a problem in JSON.
+        app.UseStatusCodePagesWithReExecute("/went-wrong/{0}");
+        app.Use((http, next) =>
+        {
+            if (!Pages.WentWrong.IsPage(http)) http.Features.Get<IStatusCodePagesFeature>()!.Enabled = false;
+            return next(http);
+        });
         app.UseExceptionHandler();
-        app.UseStatusCodePages();
+        app.UseWhen(http => !Pages.WentWrong.IsPage(http), programs => programs.UseStatusCodePages());
         ServeKiosk(app);
         app.UseStaticFiles();
         app.UseAuthentication();

@@ -5,7 +5,7 @@ using Traceability.Service.People;
 namespace Traceability.Service.Pages;
 
 [Authorize(Policy = Access.Administrator)]
-public sealed class DevicesModel(Register register, EnrolmentCodes codes, DeviceSequences sequences, TimeProvider clock) : PageModel
+public sealed class DevicesModel(Register register, EnrolmentCodes codes, DeviceSequences sequences, Signing signing, TimeProvider clock) : PageModel
 {
     public sealed record Row(Device Device, DeviceSequence? Sequence);
 
@@ -35,9 +35,14 @@ public sealed class DevicesModel(Register register, EnrolmentCodes codes, Device
         await ListAsync(cancel);
     }
 
-    public async Task OnPostRevokeAsync(string id, CancellationToken cancel)
+    public async Task OnPostRevokeAsync(string id, string? pin, CancellationToken cancel)
     {
-        if (!await register.RevokeAsync(id ?? "", clock.GetUtcNow(), cancel))
+        if (signing.Pin(User.PersonId(), pin).Problem is { } unsigned)
+        {
+            Problem = unsigned.Detail;
+            Response.StatusCode = unsigned.Status!.Value;
+        }
+        else if (!await register.RevokeAsync(id ?? "", clock.GetUtcNow(), cancel))
         {
             Problem = $"'{id}' is not a device of this plant.";
             Response.StatusCode = StatusCodes.Status404NotFound;

@@ -24,16 +24,16 @@ public sealed class PeopleModel(Register register, PeopleDesk desk, SignOns sign
         await AnswerAsync(await desk.BringInAsync(id, displayName, roles, cancel), "is in the register", cancel);
 
     [May(Access.PeopleOfOthers)]
-    public async Task OnPostRolesAsync(string id, string[]? roles, CancellationToken cancel) => await AnswerAsync(await desk.RolesAsync(id ?? "", roles, cancel), "has these roles now; open sessions ended", cancel);
+    public async Task OnPostRolesAsync(string id, string? pin, string[]? roles, CancellationToken cancel) => await AnswerAsync(await desk.RolesAsync(id ?? "", roles, User.PersonId(), pin, cancel), "has these roles now; open sessions ended", cancel);
 
     [May(Access.PeopleOfOthers)]
-    public async Task OnPostLapseAsync(string id, CancellationToken cancel) => await AnswerAsync(await desk.LapseAsync(id ?? "", cancel), "has no roles from now on; open sessions ended", cancel);
+    public async Task OnPostLapseAsync(string id, string? pin, CancellationToken cancel) => await AnswerAsync(await desk.LapseAsync(id ?? "", User.PersonId(), pin, cancel), "has no roles from now on; open sessions ended", cancel);
 
     [May(Access.PeopleOfOthers)]
-    public async Task OnPostSecretsAsync(string id, CancellationToken cancel) => await AnswerAsync(await desk.SecretsAsync(id ?? "", cancel), "has a new first password; open sessions ended", cancel);
+    public async Task OnPostSecretsAsync(string id, string? pin, CancellationToken cancel) => await AnswerAsync(await desk.SecretsAsync(id ?? "", User.PersonId(), pin, cancel), "has a new first password; open sessions ended", cancel);
 
     [May(Access.PeopleOfOthers)]
-    public async Task OnPostEraseAsync(string id, CancellationToken cancel) => await AnswerAsync(await desk.EraseAsync(id ?? "", cancel), "has no name here any more", cancel);
+    public async Task OnPostEraseAsync(string id, string? pin, CancellationToken cancel) => await AnswerAsync(await desk.EraseAsync(id ?? "", User.PersonId(), pin, cancel), "has no name here any more", cancel);
 
     private async Task AnswerAsync(Changed changed, string said, CancellationToken cancel)
     {

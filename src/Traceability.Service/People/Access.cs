@@ -104,10 +104,17 @@ public static class Access
         return Task.CompletedTask;
     }
 
+    // A form that came without a session: after signing in its page is opened again, not the address that the form was sent to.
+    private static string BackToPage(RedirectContext<CookieAuthenticationOptions> context)
+    {
+        var query = QueryString.Create(context.Request.Query.Where(q => q.Key != "handler"));
+        return context.Options.LoginPath + QueryString.Create(context.Options.ReturnUrlParameter, context.Request.PathBase + context.Request.Path + query);
+    }
+
     private static Task Redirect(RedirectContext<CookieAuthenticationOptions> context, int status)
     {
-        if (context.Request.Path.StartsWithSegments("/v1", StringComparison.Ordinal)) context.Response.StatusCode = status;
-        else context.Response.Redirect(context.RedirectUri);
+        if (context.Request.Path.StartsWithSegments("/v1", StringComparison.Ordinal) || context.Request.Path.StartsWithSegments("/log", StringComparison.Ordinal)) context.Response.StatusCode = status;
+        else context.Response.Redirect(HttpMethods.IsPost(context.Request.Method) ? BackToPage(context) : context.RedirectUri);
         return Task.CompletedTask;
     }
 }

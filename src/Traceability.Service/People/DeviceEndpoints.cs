@@ -27,7 +27,7 @@ public static class DeviceEndpoints
         app.MapPost("/v1/devices/enrol", EnrolAsync).AllowAnonymous().WithTags("Devices")
             .WithSummary("Enrol a kiosk with a code and its public key").ProducesProblem(403).ProducesProblem(422);
         app.MapPost("/v1/devices/{id}/revocation", PostRevocationAsync).RequireAuthorization(Access.Administrator).WithTags("Devices")
-            .WithSummary("Revoke a device; what it sends from then on is quarantined").ProducesProblem(404);
+            .WithSummary("Revoke a device; what it sends from then on is quarantined").WithDescription("Signed with the administrator's PIN.").ProducesProblem(403).ProducesProblem(404).ProducesProblem(429);
         app.MapPost("/v1/devices/{id}/sources", PostSourcesAsync).RequireAuthorization(Access.Administrator).WithTags("Devices")
             .WithSummary("Tie a device to the CloudEvents sources it sends under; what it sends under others is quarantined from then on")
             .WithDescription("An empty list unties it. A source belongs to one device; what another sends under it is quarantined.").ProducesProblem(404).ProducesProblem(422);
@@ -82,8 +82,8 @@ public static class DeviceEndpoints
         return Results.Json(new { deviceId = device.Id }, statusCode: 201);
     }
 
-    private static async Task<IResult> PostRevocationAsync(string id, Register register, TimeProvider clock, CancellationToken cancel) =>
-        await register.RevokeAsync(id, clock.GetUtcNow(), cancel) ? Results.NoContent() : Unknown(id);
+    private static async Task<IResult> PostRevocationAsync(string id, PinRequest request, HttpContext http, Register register, Signing signing, TimeProvider clock, CancellationToken cancel) =>
+        signing.Pin(http.User.PersonId(), request.Pin).Problem is { } unsigned ? Problems.Result(unsigned) : await register.RevokeAsync(id, clock.GetUtcNow(), cancel) ? Results.NoContent() : Unknown(id);
 
     private static async Task<IResult> SequenceAsync(string id, Register register, DeviceSequences sequences, CancellationToken cancel) =>
         register.Device(id) is null ? Unknown(id) : Results.Json(await sequences.OfAsync(id, cancel));

@@ -32,29 +32,33 @@ public sealed class PeopleDesk(Register register, Signing signing, Secrets secre
     }
 
     /// <summary>Gives these roles and no others; roles that lapsed hold again.</summary>
-    public async Task<Changed> RolesAsync(string id, IReadOnlyList<string>? roles, CancellationToken cancel)
+    public async Task<Changed> RolesAsync(string id, IReadOnlyList<string>? roles, string by, string? pin, CancellationToken cancel)
     {
+        if (signing.Pin(by, pin).Problem is { } unsigned) return new(null, null, unsigned);
         if (register.Person(id) is not { } person) return Unknown(id);
         if (person.DisplayName == Erased) return Refused("id", "was erased", "Bring the person in again under another id.");
         return Wrong(roles) ?? await SaveAsync(person with { Roles = [.. roles!.Distinct()], LapsedAt = null }, cancel);
     }
 
     /// <summary>Lets all roles lapse now. What happened before still counts; what happens after is quarantined.</summary>
-    public async Task<Changed> LapseAsync(string id, CancellationToken cancel)
+    public async Task<Changed> LapseAsync(string id, string by, string? pin, CancellationToken cancel)
     {
+        if (signing.Pin(by, pin).Problem is { } unsigned) return new(null, null, unsigned);
         if (register.Person(id) is not { } person) return Unknown(id);
         return await SaveAsync(person.LapsedAt is null ? person with { LapsedAt = clock.GetUtcNow() } : person, cancel);
     }
 
     /// <summary>Gives a new first password; the PIN in use ends.</summary>
-    public async Task<Changed> SecretsAsync(string id, CancellationToken cancel) =>
-        register.Person(id) is not { } person ? Unknown(id)
+    public async Task<Changed> SecretsAsync(string id, string by, string? pin, CancellationToken cancel) =>
+        signing.Pin(by, pin).Problem is { } unsigned ? new(null, null, unsigned)
+        : register.Person(id) is not { } person ? Unknown(id)
         : person.DisplayName == Erased ? Refused("id", "was erased", "Bring the person in again under another id.")
         : await GiveAsync(person, cancel);
 
     /// <summary>Erases the name and ends everything the person may do. The id stays in the records and names nobody any more.</summary>
-    public async Task<Changed> EraseAsync(string id, CancellationToken cancel)
+    public async Task<Changed> EraseAsync(string id, string by, string? pin, CancellationToken cancel)
     {
+        if (signing.Pin(by, pin).Problem is { } unsigned) return new(null, null, unsigned);
         if (register.Person(id) is not { } person) return Unknown(id);
         var gone = await GiveAsync(person with { DisplayName = Erased, Roles = [], LapsedAt = person.LapsedAt ?? clock.GetUtcNow() }, cancel);
         return gone with { Password = null };
@@ -111,11 +115,15 @@ public sealed class PeopleDesk(Register register, Signing signing, Secrets secre
     private static Changed Unknown(string id) => new(null, null, Problems.Of(404, "person-unknown", "No such person", $"'{id}' is not in the register. The people page lists everybody."));
 }
 
+/// <summary>What takes nothing but a signature.</summary>
+/// <param name="Pin">PIN of the person who is signed on.</param>
+public sealed record PinRequest(string Pin);
+
 public static class PeopleEndpoints
 {
     public sealed record NewPersonRequest(string Id, string DisplayName, IReadOnlyList<string> Roles);
 
-    public sealed record RolesRequest(IReadOnlyList<string> Roles);
+    public sealed record RolesRequest(IReadOnlyList<string> Roles, string Pin);
 
     /// <param name="Password">The password in use.</param>
     public sealed record SecretsRequest(string Password, string? NewPassword = null, string? NewPin = null);
@@ -131,13 +139,13 @@ public static class PeopleEndpoints
             .RequireAuthorization(Access.People).WithSummary("Everybody in the register, with the kiosks they signed on at lately");
         people.MapPost("", async (NewPersonRequest request, PeopleDesk desk, CancellationToken cancel) => Answer(await desk.BringInAsync(request.Id, request.DisplayName, request.Roles, cancel), 201))
             .RequireAuthorization(Access.People).WithSummary("Bring a person in; the answer shows the first password once").ProducesProblem(422);
-        people.MapPost("/{id}/roles", async (string id, RolesRequest request, PeopleDesk desk, CancellationToken cancel) => Answer(await desk.RolesAsync(id, request.Roles, cancel)))
+        people.MapPost("/{id}/roles", async (string id, RolesRequest request, HttpContext http, PeopleDesk desk, CancellationToken cancel) => Answer(await desk.RolesAsync(id, request.Roles, http.User.PersonId(), request.Pin, cancel)))
             .RequireAuthorization(Access.PeopleOfOthers).WithSummary("Give a person these roles and no others; ends their sessions").ProducesProblem(404).ProducesProblem(422);
-        people.MapPost("/{id}/lapse", async (string id, PeopleDesk desk, CancellationToken cancel) => Answer(await desk.LapseAsync(id, cancel)))
+        people.MapPost("/{id}/lapse", async (string id, PinRequest request, HttpContext http, PeopleDesk desk, CancellationToken cancel) => Answer(await desk.LapseAsync(id, http.User.PersonId(), request.Pin, cancel)))
             .RequireAuthorization(Access.PeopleOfOthers).WithSummary("Let all roles of a person lapse now").ProducesProblem(404);
-        people.MapPost("/{id}/secrets", async (string id, PeopleDesk desk, CancellationToken cancel) => Answer(await desk.SecretsAsync(id, cancel)))
+        people.MapPost("/{id}/secrets", async (string id, PinRequest request, HttpContext http, PeopleDesk desk, CancellationToken cancel) => Answer(await desk.SecretsAsync(id, http.User.PersonId(), request.Pin, cancel)))
             .RequireAuthorization(Access.PeopleOfOthers).WithSummary("Give a person a new first password, shown once; the PIN in use ends").ProducesProblem(404).ProducesProblem(422);
-        people.MapPost("/{id}/erasure", async (string id, PeopleDesk desk, CancellationToken cancel) => Answer(await desk.EraseAsync(id, cancel)))
+        people.MapPost("/{id}/erasure", async (string id, PinRequest request, HttpContext http, PeopleDesk desk, CancellationToken cancel) => Answer(await desk.EraseAsync(id, http.User.PersonId(), request.Pin, cancel)))
             .RequireAuthorization(Access.PeopleOfOthers).WithSummary("Erase a person's name; the id stays in the records").ProducesProblem(404);
         people.MapPost("/{id}/own-secrets", async (string id, SecretsRequest request, PeopleDesk desk, HttpContext http, CancellationToken cancel) => Answer(await desk.ChooseAsync(id, request.Password, request.NewPassword, request.NewPin, cancel, http.Connection.RemoteIpAddress)))
             .RequireAuthorization(Access.Account).WithSummary("Choose one's own password or PIN; ends one's other sessions").ProducesProblem(401).ProducesProblem(422).ProducesProblem(429);

@@ -102,7 +102,7 @@ public static class WhoMay
     [
         "GET /health/live", "GET /health/ready", "GET /openapi/{documentName}.json", "GET /v1/schemas", "GET /v1/schemas/{type}", "GET /v1/time",
         "GET /log/checkpoint", "GET /log/tile/{level:int}/{**index}", "GET /log/succession", "POST /log/cosignatures",
-        "GET /sign-in", "POST /sign-in", "GET /sign-out", "POST /sign-out", "GET /not-allowed", "POST /v1/sign-in", "POST /v1/sign-out", "POST /v1/devices/enrol",
+        "GET /sign-in", "POST /sign-in", "GET /sign-out", "POST /sign-out", "GET /not-allowed", "GET /went-wrong/{code:int}", "POST /went-wrong/{code:int}", "POST /v1/sign-in", "POST /v1/sign-out", "POST /v1/devices/enrol",
     ];
 
     private static readonly Dictionary<string, Permission> ByAction = Table.ToDictionary(p => p.Action, StringComparer.Ordinal);

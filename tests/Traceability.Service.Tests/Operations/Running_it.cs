@@ -65,7 +65,7 @@ public sealed class Running_it
         await using var host = await PlantHost.StartAsync(false, ["web"]);
         var open = host.Services.GetRequiredService<EndpointDataSource>().Endpoints.OfType<RouteEndpoint>()
             .Where(e => e.Metadata.GetMetadata<IAllowAnonymous>() is not null).Select(e => "/" + e.RoutePattern.RawText!.TrimStart('/')).Distinct().Order(StringComparer.Ordinal).ToList();
-        string[] meant = ["/api-docs", "/health", "/openapi", "/sign-in", "/sign-out", "/v1/devices/enrol", "/v1/schemas", "/v1/sign-in", "/v1/sign-out", "/v1/time", "/SignIn", "/scalar", "/problems", "/not-allowed",
+        string[] meant = ["/api-docs", "/health", "/openapi", "/sign-in", "/sign-out", "/v1/devices/enrol", "/v1/schemas", "/v1/sign-in", "/v1/sign-out", "/v1/time", "/SignIn", "/scalar", "/problems", "/not-allowed", "/went-wrong",
             "/log/checkpoint", "/log/cosignatures", "/log/succession", "/log/tile/{level:int}"];
         Assert.All(open, path => Assert.Contains(meant, m => path.StartsWith(m, StringComparison.OrdinalIgnoreCase)));
         using var http = new HttpClient(new HttpClientHandler { AllowAutoRedirect = false }) { BaseAddress = host.Address };

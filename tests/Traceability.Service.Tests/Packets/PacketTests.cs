@@ -223,7 +223,7 @@ public sealed partial class PacketTests
         {
             foreach (var lot in cage.Bars.SelectMany(b => b.Lots))
             {
-                Assert.Matches($@"{lot.Producer} / {lot.Number}.*melted US", text);
+                Assert.Matches($@"{lot.Producer} / {lot.Number}.*melted in the United States", text);
                 Assert.Matches($@"{cage.Unit} {cage.Cage} [^#]*{lot.Producer} / {lot.Number}", text);
             }
         }

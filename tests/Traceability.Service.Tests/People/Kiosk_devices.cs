@@ -109,7 +109,7 @@ public sealed class Kiosk_devices
         await using var host = await PlantHost.StartAsync();
         using var kiosk = await Kiosk.EnrolAsync(host);
         using var administrator = await host.SignInAsync(Plant.Administrator);
-        (await administrator.PostAsync(new Uri($"/v1/devices/{kiosk.Id}/revocation", UriKind.Relative), null)).EnsureSuccessStatusCode();
+        (await administrator.PostAsJsonAsync(new Uri($"/v1/devices/{kiosk.Id}/revocation", UriKind.Relative), new { pin = host.Credentials.Person(Plant.Administrator.Id).Pin })).EnsureSuccessStatusCode();
         await kiosk.PostAsync(kiosk.Entries(1)[0]);
         Assert.Equal(0, await host.ScalarAsync("select count(*) from trace.record"));
         Assert.Equal(1, await host.ScalarAsync($"select count(*) from trace.quarantine where device = '{kiosk.Id}' and reason like '%revoked%'"));

@@ -1,7 +1,9 @@
 using System.Net;
 using System.Net.Http.Json;
 using System.Text.Json;
+using Microsoft.Extensions.DependencyInjection;
 using Traceability.PlantSimulator.Story;
+using Traceability.Service.People;
 using Traceability.Service.Tests.Hosting;
 using Traceability.Service.Tests.Pages;
 
@@ -23,6 +25,28 @@ public sealed class People_of_the_plant : IAsyncLifetime
     {
         _administrator.Dispose();
         await _host.DisposeAsync();
+    }
+
+    private string AdministratorsPin => _host.Credentials.Person(Plant.Administrator.Id).Pin;
+
+    private object Signed => new { pin = AdministratorsPin };
+
+    [Theory]
+    [InlineData("people/p-105/lapse")]
+    [InlineData("people/p-105/secrets")]
+    [InlineData("people/p-105/erasure")]
+    [InlineData("people/p-105/roles")]
+    [InlineData("devices/cage-1/revocation")]
+    public async Task What_cannot_be_taken_back_takes_the_administrators_pin(string what)
+    {
+        var before = await _administrator.GetStringAsync(new Uri("/v1/people", UriKind.Relative));
+        foreach (var pin in new[] { "", "000000" })
+            Assert.Equal(HttpStatusCode.Forbidden, (await PostAsync(_administrator, "/v1/" + what, new { roles = new[] { "yard" }, pin })).Status);
+        using var bare = await _administrator.PostAsync(new Uri("/v1/" + what, UriKind.Relative), null);
+        Assert.True((int)bare.StatusCode is 400 or 415, bare.StatusCode.ToString());
+
+        Assert.Equal(before, await _administrator.GetStringAsync(new Uri("/v1/people", UriKind.Relative)));
+        Assert.Null(_host.Services.GetRequiredService<Register>().Device("cage-1")!.RevokedAt);
     }
 
     private async Task<(HttpStatusCode Status, JsonElement Answer)> PostAsync(HttpClient http, string path, object? body)
@@ -71,12 +95,12 @@ public sealed class People_of_the_plant : IAsyncLifetime
     {
         using var yard = await _host.SignInAsync(Plant.YardForeman);
         Assert.Equal(HttpStatusCode.OK, (await yard.PageAsync("/")).Status);
-        Assert.Equal(HttpStatusCode.OK, (await PostAsync(_administrator, $"/v1/people/{Plant.YardForeman.Id}/roles", new { roles = new[] { "yard", "shipping" } })).Status);
+        Assert.Equal(HttpStatusCode.OK, (await PostAsync(_administrator, $"/v1/people/{Plant.YardForeman.Id}/roles", new { roles = new[] { "yard", "shipping" }, pin = AdministratorsPin })).Status);
         Assert.Equal(HttpStatusCode.Redirect, (await yard.PageAsync("/")).Status);
 
         var old = _host.Credentials.Person(Plant.YardForeman.Id).Password;
         using var again = (await SignInAsync(Plant.YardForeman.Id, old))!;
-        Assert.Equal(HttpStatusCode.OK, (await PostAsync(_administrator, $"/v1/people/{Plant.YardForeman.Id}/secrets", null)).Status);
+        Assert.Equal(HttpStatusCode.OK, (await PostAsync(_administrator, $"/v1/people/{Plant.YardForeman.Id}/secrets", Signed)).Status);
         Assert.Equal(HttpStatusCode.Redirect, (await again.PageAsync("/")).Status);
         Assert.Null(await SignInAsync(Plant.YardForeman.Id, old));
     }
@@ -85,9 +109,9 @@ public sealed class People_of_the_plant : IAsyncLifetime
     public async Task Lapsed_roles_sign_in_no_more_and_hold_again_when_granted()
     {
         var password = _host.Credentials.Person(Plant.Dispatcher.Id).Password;
-        await PostAsync(_administrator, $"/v1/people/{Plant.Dispatcher.Id}/lapse", null);
+        await PostAsync(_administrator, $"/v1/people/{Plant.Dispatcher.Id}/lapse", Signed);
         Assert.Null(await SignInAsync(Plant.Dispatcher.Id, password));
-        await PostAsync(_administrator, $"/v1/people/{Plant.Dispatcher.Id}/roles", new { roles = new[] { "shipping" } });
+        await PostAsync(_administrator, $"/v1/people/{Plant.Dispatcher.Id}/roles", new { roles = new[] { "shipping" }, pin = AdministratorsPin });
         using var dispatcher = await SignInAsync(Plant.Dispatcher.Id, password);
         Assert.NotNull(dispatcher);
     }
@@ -97,11 +121,11 @@ public sealed class People_of_the_plant : IAsyncLifetime
     {
         var id = Plant.LapsedTechnician.Id;
         var name = _host.Credentials.Person(id).DisplayName;
-        Assert.Equal(HttpStatusCode.OK, (await PostAsync(_administrator, $"/v1/people/{id}/erasure", null)).Status);
+        Assert.Equal(HttpStatusCode.OK, (await PostAsync(_administrator, $"/v1/people/{id}/erasure", Signed)).Status);
         Assert.DoesNotContain(name, await _administrator.GetStringAsync(new Uri("/v1/people", UriKind.Relative)), StringComparison.Ordinal);
         Assert.Equal(0, await _host.ScalarAsync($"select count(*) from marten.mt_doc_person where data::text like '%{name}%'"));
         Assert.Equal(HttpStatusCode.UnprocessableEntity, (await PostAsync(_administrator, "/v1/people", new { id, displayName = "Somebody else", roles = new[] { "yard" } })).Status);
-        Assert.Equal(HttpStatusCode.UnprocessableEntity, (await PostAsync(_administrator, $"/v1/people/{id}/roles", new { roles = new[] { "yard" } })).Status);
+        Assert.Equal(HttpStatusCode.UnprocessableEntity, (await PostAsync(_administrator, $"/v1/people/{id}/roles", new { roles = new[] { "yard" }, pin = AdministratorsPin })).Status);
     }
 
     [Theory]

@@ -59,7 +59,7 @@ public sealed class Domestic : IRequirement
             var (verdict, reason) = (certificates.Count, foreign, silent) switch
             {
                 (0, _, _) => (Verdict.Missing, $"Heat {lot.Number} has no certificate that states where it was melted and manufactured."),
-                (_, { } f, _) => (held.Failed, $"Heat {lot.Number} {held.In(cage.Fact.Cage)}: melted in {f.Fact.MeltedIn ?? "?"}, manufactured in {f.Fact.ManufacturedIn ?? "?"}."),
+                (_, { } f, _) => (held.Failed, $"Heat {lot.Number} {held.In(cage.Fact.Cage)}: melted in {Named(f.Fact.MeltedIn)}, manufactured in {Named(f.Fact.ManufacturedIn)}."),
                 (_, _, { } s) => (Verdict.Missing, $"Certificate {s.Fact.CertificateNumber} of heat {lot.Number} does not state {(s.Fact.MeltedIn is null ? "where it was melted" : "where it was manufactured")}."),
                 _ => (Verdict.Met, $"Heat {lot.Number} was melted and manufactured in the United States."),
             };
@@ -67,13 +67,15 @@ public sealed class Domestic : IRequirement
             {
                 Limit = "all manufacturing processes, from the initial melting through the application of coatings, in the United States",
                 LimitConfirmed = true,
-                Observed = string.Join("; ", certificates.Select(c => $"melted {c.Fact.MeltedIn ?? "not stated"}, manufactured {c.Fact.ManufacturedIn ?? "not stated"}")),
+                Observed = string.Join("; ", certificates.Select(c => $"melted in {Named(c.Fact.MeltedIn)}, manufactured in {Named(c.Fact.ManufacturedIn)}")),
                 Clear = verdict == Verdict.Met ? "" : "Receiving reads in the mill's statement, or the bars are taken out; this cannot be overridden.",
                 Used = [contract.Id, .. held.Used, .. certificates.Select(c => c.Id)],
                 SetAside = matter.Unused<LotCertified>(),
             };
         }
     }
+
+    private static string Named(string? country) => country is null ? "a country that is not stated" : Countries.Name(country);
 
     private static bool IsForeign(string? country) => country is not null && country != Country;
 }

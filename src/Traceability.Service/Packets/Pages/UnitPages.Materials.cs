@@ -196,7 +196,7 @@ internal sealed partial class UnitPages
     /// <summary>The origin a certificate states for melting and for all later processes.</summary>
     public static string Origin(LotCertified? certificate) => certificate is null
         ? "not certified"
-        : $"melted {certificate.MeltedIn ?? "not stated"}, manufactured {certificate.ManufacturedIn ?? "not stated"}";
+        : $"melted in {Country(certificate.MeltedIn)}, manufactured in {Country(certificate.ManufacturedIn)}";
 
     /// <summary>The heats in the unit's cage, in the order the cage names them.</summary>
     public static IEnumerable<LotId> Heats(UnitFile file) => file.Cage?.Fact.Bars.SelectMany(b => b.Lots).Distinct() ?? [];
@@ -329,4 +329,6 @@ internal sealed partial class UnitPages
 
     private IEnumerable<(Entry<CylinderBroken> Break, Entry<SampleTested> Sample, CylinderCast Cylinder)> Breaks() =>
         Enum.GetValues<CylinderPurpose>().SelectMany(File.Breaks);
+
+    private static string Country(string? code) => code is null ? "a country that is not stated" : Countries.Name(code);
 }
