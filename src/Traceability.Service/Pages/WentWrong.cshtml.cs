@@ -10,7 +10,8 @@ public sealed class WentWrong : IExceptionHandler
 {
     public static bool IsPage(HttpContext http) =>
         http.Request.Headers.Accept.ToString().Contains("text/html", StringComparison.OrdinalIgnoreCase)
-        && !http.Request.Path.StartsWithSegments("/v1", StringComparison.Ordinal) && !http.Request.Path.StartsWithSegments("/kiosk", StringComparison.Ordinal);
+        // Programs ask for JSON or for anything; only somebody who follows a link to data asks for a page.
+        && (HttpMethods.IsGet(http.Request.Method) || !http.Request.Path.StartsWithSegments("/v1", StringComparison.Ordinal)) && !http.Request.Path.StartsWithSegments("/kiosk", StringComparison.Ordinal);
 
     public ValueTask<bool> TryHandleAsync(HttpContext httpContext, Exception exception, CancellationToken cancellationToken)
     {
@@ -49,6 +50,7 @@ public sealed class WentWrongModel : PageModel
         {
             400 when sent => ("This form was not taken", "Nothing was recorded. The form belongs to a session that has ended or to another person's, or a field was not filled in as asked.", "Go back to the page: what you typed is there again, PINs excepted. Check it and sign it once more."),
             400 => ("This address is not complete", "A part of the address is missing or not written as asked.", "Start from the board, or find the unit by its serial."),
+            401 => ("You are not signed in", "This address is open to people who are signed in.", "Sign in from the board, then open it again."),
             403 => ("This is not open to you", "Another role does this.", "Ask the administrator for the role, or somebody who has it."),
             404 => ("There is no such page", "Nothing stands under this address. It may be mistyped, or the page was renamed.", "Start from the board, or find the unit by its serial."),
             405 => ("This address takes no such request", "Nothing was recorded.", "Start from the board."),

@@ -34,9 +34,9 @@ public static class Words
 
     private static Mark Of(HoldState state, bool needsRelease, bool contradicted) => state switch
     {
-        HoldState.Released when contradicted => new("!", "released, contradicted since", Urgency.Act),
+        HoldState.Released when contradicted => new("!", "released; later evidence against it", Urgency.Act),
         HoldState.Held => new("■", "held", Urgency.Watch),
-        HoldState.Ready => needsRelease ? new("▷", "ready, not released", Urgency.Watch) : new("✓", "nothing in the way", Urgency.None),
+        HoldState.Ready => needsRelease ? new("▷", "ready to release", Urgency.Watch) : new("✓", "clear", Urgency.None),
         HoldState.Released => new("✓", "released", Urgency.None),
         HoldState.Expired => new("✕", "release expired", Urgency.Act),
         HoldState.Overridden => new("!", "overridden", Urgency.Act),

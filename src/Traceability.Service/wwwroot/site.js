@@ -137,7 +137,7 @@ const restore = () => {
     const said = document.createElement("p");
     said.className = "problem";
     said.setAttribute("role", "alert");
-    said.textContent = "This was not sent yet. What you typed is here again: check it, then sign it.";
+    said.textContent = "This was not sent yet. What you typed is here again: check it, then send it again.";
     form.prepend(said);
   }
 

@@ -181,7 +181,7 @@ public sealed class RunningPlant : IAsyncLifetime
         await _log.DisposeAsync();
     }
 
-    private string ConnectionString => new NpgsqlConnectionStringBuilder(_server) { Database = _database }.ConnectionString;
+    public string ConnectionString => new NpgsqlConnectionStringBuilder(_server) { Database = _database }.ConnectionString;
 
     private void Write(string? line)
     {

@@ -39,7 +39,7 @@ public sealed class The_board_and_recall
         Assert.Contains(late, recall, StringComparison.Ordinal);
         Assert.Contains("shipped to", recall, StringComparison.Ordinal);
         var person = PageVisitor.Text((await auditor.PageAsync("/subjects/person%3A" + Plant.LapsedTechnician.Id)).Html);
-        Assert.Contains("Units it judged: 1", person, StringComparison.Ordinal);
+        Assert.Contains("Units that rely on it: 1", person, StringComparison.Ordinal);
         Assert.Equal(HttpStatusCode.NotFound, (await auditor.PageAsync("/subjects/lot%3Anobody/1")).Status);
 
         var first = story.Facts[0].Event;

@@ -1,0 +1,120 @@
+using System.Text.Json;
+using Microsoft.Playwright;
+using Npgsql;
+using Traceability.Browser.Tests.Hosting;
+using Traceability.Core.Records;
+using Traceability.PlantSimulator.Acting;
+using Traceability.PlantSimulator.Story;
+
+namespace Traceability.Browser.Tests.Pages;
+
+/// <summary>What an administrator, and everybody for the own account, presses besides decisions on units; clicked in a real Chromium.</summary>
+[Collection(PagesCollection.Name)]
+public sealed class Administering_in_a_browser(CastPlant cast) : PagesTest(cast)
+{
+    private static CloudEvent Oiled(string id, string person) => CloudEvent.Read(JsonSerializer.SerializeToUtf8Bytes(new
+    {
+        specversion = "1.0", id, source = "/plant/form-1", type = "form.oiled.v1", time = TimeProvider.System.GetUtcNow().AddHours(-1).ToString("O"), datacontenttype = "application/json", person,
+        data = new { form = "PG-FORM-1", unit = CastPlant.Key + "RF-0012", releaseAgent = "Water-based release agent" },
+    }));
+
+    [Fact]
+    public async Task A_held_back_entry_is_cleared_by_the_administrator_and_counts()
+    {
+        // A cage foreman does not oil forms: the entry is kept, and does not count.
+        var fact = Oiled("held-back-1", Plant.CageForeman.Id);
+        using (var stations = new ServiceClient(Running.Address, Running.Credentials)) await stations.SendAsync(Plant.FormHall.Device, [fact], CancellationToken.None);
+        await RunningPlant.EventuallyAsync(async () => (await Running.RowsAsync($"select count(*) from trace.quarantine where id = '{fact.RecordId}'"))[0][0] == "1", "the entry is held back");
+        var page = await SignInAsync(Plant.Administrator);
+        await page.GetByRole(AriaRole.Link, new() { Name = "Held-back entries" }).ClickAsync();
+        await PictureAsync(page, "held-back");
+
+        await page.GetByRole(AriaRole.Button, new() { Name = "Clear form oiled held-back-1", Exact = false }).ClickAsync();
+
+        await page.Locator("main [role=status]", new() { HasText = "it counts from now on" }).WaitForAsync();
+        Assert.Equal("1", (await Running.RowsAsync($"select count(*) from trace.record where id = '{fact.RecordId}'"))[0][0]);
+    }
+
+    [Fact]
+    public async Task An_entry_that_could_not_be_recorded_is_recorded_again_by_a_press()
+    {
+        var fact = Oiled("parked-1", Plant.FormForeman.Id);
+        await ExecuteAsync("insert into trace.parked (id, content_hash, source, event_id, type, device, assurance, reason, bytes, received_at, parked_at) values ($1, $2, $3, $4, $5, $6, 'intake', 'The disk was full.', $7, now(), now())",
+            fact.RecordId, fact.ContentHash, fact.Source, fact.Id, fact.Type, Plant.FormHall.Device, fact.Canonical.ToArray());
+        var page = await SignInAsync(Plant.Administrator);
+        await page.GetByRole(AriaRole.Link, new() { Name = "Could not be recorded" }).ClickAsync();
+        await PictureAsync(page, "could-not-be-recorded");
+
+        await page.GetByRole(AriaRole.Button, new() { Name = "Record again form oiled parked-1", Exact = false }).ClickAsync();
+
+        await page.Locator("main [role=status]", new() { HasText = "it counts from now on" }).WaitForAsync();
+        Assert.Equal("1", (await Running.RowsAsync($"select count(*) from trace.record where id = '{fact.RecordId}'"))[0][0]);
+    }
+
+    [Fact]
+    public async Task A_pin_is_changed_with_the_password_in_use_and_not_with_another()
+    {
+        var page = await SignInAsync(Plant.Dispatcher);
+        await page.GetByRole(AriaRole.Link, new() { Name = Plant.Dispatcher.Id, Exact = false }).First.ClickAsync();
+        await page.GetByLabel("Password in use").FillAsync("not the password");
+        await page.GetByLabel("New PIN, 6 to 12 digits; empty keeps the old one").FillAsync("731952");
+        await page.GetByRole(AriaRole.Button, new() { Name = "Change" }).ClickAsync();
+        await page.Locator("main [role=alert]", new() { HasText = "Not changed." }).WaitForAsync();
+
+        await page.GetByLabel("Password in use").FillAsync(Running.Credentials.Person(Plant.Dispatcher.Id).Password);
+        await page.GetByLabel("New PIN, 6 to 12 digits; empty keeps the old one").FillAsync("731952");
+        await page.GetByRole(AriaRole.Button, new() { Name = "Change" }).ClickAsync();
+
+        await page.Locator("main [role=status]", new() { HasText = "Changed." }).WaitForAsync();
+        await PictureAsync(page, "account");
+    }
+
+    [Fact]
+    public async Task A_code_is_made_for_a_kiosk_and_a_device_is_restricted_to_its_sender_names()
+    {
+        var page = await SignInAsync(Plant.Administrator);
+        await page.GetByRole(AriaRole.Link, new() { Name = "Devices" }).ClickAsync();
+        await page.GetByRole(AriaRole.Checkbox, new() { Name = "yard" }).CheckAsync();
+        await page.GetByRole(AriaRole.Button, new() { Name = "Make a code" }).ClickAsync();
+        Assert.NotEqual("", await page.Locator("#code").InnerTextAsync());
+
+        var row = page.Locator("tr", new() { HasText = Plant.Yard.Device }).First;
+        await row.Locator("summary", new() { HasText = "Restrict" }).ClickAsync();
+        await row.GetByLabel("Allowed sender names").FillAsync(Plant.Yard.Source);
+        await row.GetByRole(AriaRole.Button, new() { Name = "Save" }).ClickAsync();
+
+        await RunningPlant.EventuallyAsync(async () => (await row.InnerTextAsync()).Contains(Plant.Yard.Source, StringComparison.Ordinal), "the sender name is shown");
+        await PictureAsync(page, "devices");
+    }
+
+    [Fact]
+    public async Task Roles_are_given_after_the_pin_and_a_second_press_sends_nothing()
+    {
+        var page = await SignInAsync(Plant.Administrator);
+        await GoAsync(page, "/people");
+        await page.GetByText("Change " + Plant.YardForeman.Id).ClickAsync();
+        var form = page.Locator("form", new() { Has = page.GetByRole(AriaRole.Button, new() { Name = "Give these roles to " + Plant.YardForeman.Id }) });
+        await form.GetByRole(AriaRole.Checkbox, new() { Name = "shipping" }).CheckAsync();
+        await form.GetByLabel("Your PIN").FillAsync(WrongPin);
+        await form.GetByRole(AriaRole.Button).ClickAsync();
+        await page.Locator("main [role=alert]", new() { HasText = "PIN" }).WaitForAsync();
+        Assert.True(await form.GetByRole(AriaRole.Checkbox, new() { Name = "shipping" }).IsCheckedAsync());
+        await form.GetByLabel("Your PIN").FillAsync(Pin(Plant.Administrator));
+
+        var sent = 0;
+        page.Request += (_, request) => sent += request.Method == "POST" ? 1 : 0;
+        // Two presses without a pause between: a shaking hand, or the wish to be sure.
+        await form.GetByRole(AriaRole.Button).EvaluateAsync("b => { b.click(); b.click(); }");
+        await page.Locator("main [role=status]", new() { HasText = "has these roles now" }).WaitForAsync();
+        Assert.Equal(1, sent);
+    }
+
+    private async Task ExecuteAsync(string sql, params object[] values)
+    {
+        await using var connection = new NpgsqlConnection(Running.ConnectionString);
+        await connection.OpenAsync();
+        await using var command = new NpgsqlCommand(sql, connection);
+        foreach (var value in values) command.Parameters.Add(new() { Value = value });
+        await command.ExecuteNonQueryAsync();
+    }
+}
