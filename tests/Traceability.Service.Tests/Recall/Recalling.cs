@@ -139,7 +139,7 @@ public sealed class Recalling
         Assert.True(Assert.Single((await recall.UpAsync(now, CancellationToken.None)).Units).Named);
         using var auditor = await host.SignInAsync(Plant.Auditor);
         var page = await auditor.GetStringAsync($"/subjects/{was.Key}");
-        Assert.Contains("Named in a record, but no longer: 1", page, StringComparison.Ordinal);
+        Assert.Contains("Named once, since corrected: 1", page, StringComparison.Ordinal);
     }
 
     [Fact]
