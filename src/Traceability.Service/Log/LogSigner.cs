@@ -27,6 +27,7 @@ public sealed class LogSigner(NpgsqlDataSource database, LogSignerOptions option
     // Any number will do as long as nothing else uses it: one signer at a time.
     private const long LockKey = 0x6C6F672D73656131;
 
+    private readonly Lock _keyIsRead = new();
     private LogKey? _key;
     private volatile bool _wholeLogChecked;
     private long _auditTile;
@@ -35,7 +36,14 @@ public sealed class LogSigner(NpgsqlDataSource database, LogSignerOptions option
     public string? Refusal { get; private set; }
 
     /// <summary>The key it signs with.</summary>
-    public LogKey Key => _key ??= LogKey.LoadOrCreate(options.KeyFile);
+    public LogKey Key
+    {
+        get
+        {
+            // The log and the packets are signed side by side: on a first start each would make a key of its own, and the file keep only one.
+            lock (_keyIsRead) return _key ??= LogKey.LoadOrCreate(options.KeyFile);
+        }
+    }
 
     private string NextKeyFile => Path.ChangeExtension(options.KeyFile, ".next.pem");
 
@@ -243,7 +251,7 @@ public sealed class LogSigner(NpgsqlDataSource database, LogSignerOptions option
         File.WriteAllText(LogKey.PublicFile(options.KeyFile), next.PublicPem());
         File.Delete(LogKey.PublicFile(NextKeyFile));
         DurableFile.FlushFolder(Path.GetDirectoryName(Path.GetFullPath(options.KeyFile))!);
-        _key = next;
+        lock (_keyIsRead) _key = next;
     }
 
     /// <summary>

@@ -29,6 +29,27 @@ public sealed class LogSignerTests : IAsyncLifetime
     }
 
     [Fact]
+    public void Whoever_asks_first_for_the_key_on_a_first_start_all_get_the_one_that_the_file_keeps()
+    {
+        for (var start = 0; start < 20; start++)
+        {
+            var signer = new LogSigner(_log.Source, _log.Options with { KeyFile = Path.Combine(Path.GetDirectoryName(_log.Options.KeyFile)!, $"first-{start}.pem") }, TimeProvider.System, Microsoft.Extensions.Logging.Abstractions.NullLogger<LogSigner>.Instance);
+            using var together = new Barrier(4);
+            var keys = new byte[4][];
+            var askers = Enumerable.Range(0, 4).Select(i => new Thread(() =>
+            {
+                together.SignalAndWait();
+                keys[i] = signer.Key.PublicKey;
+            })).ToList();
+            askers.ForEach(a => a.Start());
+            askers.ForEach(a => a.Join());
+
+            var kept = LogKey.Load(Path.Combine(Path.GetDirectoryName(_log.Options.KeyFile)!, $"first-{start}.pem")).PublicKey;
+            Assert.All(keys, k => Assert.Equal(kept, k));
+        }
+    }
+
+    [Fact]
     public async Task An_empty_log_is_not_sealed()
     {
         Assert.Null(await _log.Signer().SealOnceAsync(default));
