@@ -57,12 +57,12 @@ public sealed class Administering_in_a_browser(CastPlant cast) : PagesTest(cast)
         var page = await SignInAsync(Plant.Dispatcher);
         await page.GetByRole(AriaRole.Link, new() { Name = Plant.Dispatcher.Id, Exact = false }).First.ClickAsync();
         await page.GetByLabel("Password in use").FillAsync("not the password");
-        await page.GetByLabel("New PIN, 6 to 12 digits; empty keeps the old one").FillAsync("731952");
+        await page.GetByLabel("New PIN, 6 to 12 digits").FillAsync("731952");
         await page.GetByRole(AriaRole.Button, new() { Name = "Change" }).ClickAsync();
         await page.Locator("main [role=alert]", new() { HasText = "Not changed." }).WaitForAsync();
 
         await page.GetByLabel("Password in use").FillAsync(Running.Credentials.Person(Plant.Dispatcher.Id).Password);
-        await page.GetByLabel("New PIN, 6 to 12 digits; empty keeps the old one").FillAsync("731952");
+        await page.GetByLabel("New PIN, 6 to 12 digits").FillAsync("731952");
         await page.GetByRole(AriaRole.Button, new() { Name = "Change" }).ClickAsync();
 
         await page.Locator("main [role=status]", new() { HasText = "Changed." }).WaitForAsync();
