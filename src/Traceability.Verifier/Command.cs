@@ -1,4 +1,6 @@
+using System.Text;
 using System.Text.Json;
+using Traceability.Verifier.Witness;
 
 namespace Traceability.Verifier;
 
@@ -24,14 +26,20 @@ public static class Command
         """
         Checks a record packet, or the export of a whole log, without network and without the plant's software.
 
-          traceability-verify PACKET [--key KEY [--origin NAME]] [--checkpoint FILE [--consistency FILE]] [--of PACKET]
-                              [--extract FOLDER] [--json]
-          traceability-verify --log FILE --checkpoint FILE [--key KEY [--origin NAME]] [--json]
+          traceability-verify PACKET [--key KEY [--origin NAME]] [--witness KEY ...] [--checkpoint FILE [--consistency FILE]]
+                              [--of PACKET] [--succession FILE] [--extract FOLDER] [--json]
+          traceability-verify --log FILE --checkpoint FILE [--key KEY [--origin NAME]] [--witness KEY ...]
+                              [--succession FILE] [--json]
+          traceability-verify witness --help
 
           PACKET              a packet: zip file or folder
           --key KEY           the plant's public key, obtained on another way than the packet: the line name+hash+base64, a
                               file that holds it, or a PEM file
           --origin NAME       the log that the key is of, where it is given as a PEM file, which does not say it
+          --witness KEY       a witness that must have cosigned the log, as the line its 'witness show' prints, or a file that
+                              holds it; may be given again
+          --succession FILE   where your key is that of an earlier log: what it signed for its successor, as the plant's
+                              /log/succession gives it. A packet carries its own
           --checkpoint FILE   a checkpoint obtained on another way; with --log the one the export must lead to
           --consistency FILE  the answer of the log's consistency request between that checkpoint and the packet's
           --of PACKET         the packet that PACKET should be a supplement to: it is held against it
@@ -47,7 +55,7 @@ public static class Command
           1  failed            something is wrong, each thing named
           2                    not called as it should be, or a file named cannot be read
           3  consistent        nothing is wrong and nothing is proved: no key given, or not said of which log it is, or the
-                               checkpoint you hold could not be compared. Origin not established
+                               checkpoint you hold could not be compared, or a witness did not cosign
           4  draft             for the plant's own review; not issued, signed by nobody
         """;
 
@@ -55,7 +63,8 @@ public static class Command
     /// <returns>The exit code.</returns>
     public static int Run(IReadOnlyList<string> args, TextWriter output, TextWriter error)
     {
-        string? packet = null, key = null, checkpoint = null, consistency = null, log = null, of = null, origin = null, extract = null;
+        string? packet = null, key = null, checkpoint = null, consistency = null, log = null, of = null, origin = null, extract = null, succession = null;
+        var witnesses = new List<string>();
         var json = false;
         for (var i = 0; i < args.Count; i++)
         {
@@ -85,6 +94,8 @@ public static class Command
                     case "--of": of = args[++i]; break;
                     case "--origin": origin = args[++i]; break;
                     case "--extract": extract = args[++i]; break;
+                    case "--succession": succession = args[++i]; break;
+                    case "--witness": witnesses.Add(args[++i]); break;
                     default: return Wrong(error, $"{args[i]} is not known.");
                 }
             }
@@ -113,6 +124,11 @@ public static class Command
             return Wrong(error, "--origin says of which log --key is; give the key too.");
         }
 
+        if (succession is not null && key is null)
+        {
+            return Wrong(error, "--succession leads from --key to its successor; give the key too.");
+        }
+
         if (log is not null && checkpoint is null)
         {
             return Wrong(error, "--log wants --checkpoint.");
@@ -133,14 +149,16 @@ public static class Command
                 return Wrong(error, $"{checkpoint} is not a checkpoint.");
             }
 
+            var cosigners = witnesses.ConvertAll(Cosigner.Read);
+            var successions = succession is null ? "" : Encoding.UTF8.GetString(Bytes(succession));
             if (log is not null)
             {
                 using var lines = File.OpenRead(log);
-                report = LogCheck.Run(lines, kept!, publicKey);
+                report = LogCheck.Run(lines, kept!, publicKey, cosigners, successions);
             }
             else
             {
-                report = Check(packet!, of, publicKey, kept, consistency is null ? null : Bytes(consistency), extract);
+                report = Check(packet!, of, new FromElsewhere(publicKey, kept, consistency is null ? null : Bytes(consistency), null, cosigners, successions), extract);
             }
         }
         catch (Exception e) when (e is IOException or UnauthorizedAccessException or FormatException or ArgumentException or NotSupportedException)
@@ -160,13 +178,13 @@ public static class Command
         return report.ExitCode;
     }
 
-    private static Report Check(string packet, string? of, PublicKey? key, Note? kept, byte[]? consistency, string? extract)
+    private static Report Check(string packet, string? of, FromElsewhere held, string? extract)
     {
         try
         {
             using var files = PacketFiles.Open(packet);
             using var other = of is null ? null : PacketFiles.Open(of);
-            var report = PacketCheck.Run(files, new FromElsewhere(key, kept, consistency, other));
+            var report = PacketCheck.Run(files, held with { Of = other });
             if (extract is not null && report.Wrongs == 0)
             {
                 files.Extract(extract);

@@ -1,3 +1,5 @@
+using System.Globalization;
+
 namespace Traceability.Verifier;
 
 /// <summary>The export of a whole log against a checkpoint: the root is derived from the lines alone.</summary>
@@ -8,12 +10,23 @@ internal static class LogCheck
     /// <summary>Faults after which the lines are not read on: it is not what it should be.</summary>
     private const int MostFaults = 10_000;
 
-    internal static Report Run(Stream export, Note checkpoint, PublicKey? key)
+    internal static Report Run(Stream export, Note checkpoint, PublicKey? key, IReadOnlyList<Witness.Cosigner> witnesses, string successions)
     {
         var report = new Report { Origin = checkpoint.Origin, Size = checkpoint.Size, Root = checkpoint.Hex };
         try
         {
-            Run(export, checkpoint, key, report);
+            Run(export, checkpoint, key is null ? null : Succession.Follow(key, successions, checkpoint.Origin, report.Remarks), report);
+            foreach (var witness in witnesses)
+            {
+                if (checkpoint.CosignedBy(witness) is { } at)
+                {
+                    report.Checked.Add(string.Create(CultureInfo.InvariantCulture, $"cosigned by witness {witness.Name} at {DateTimeOffset.FromUnixTimeSeconds(at):yyyy-MM-dd'T'HH:mm:ss'Z'}"));
+                }
+                else
+                {
+                    report.NotProvedBecause.Add($"The checkpoint carries no cosignature of witness {witness.Name}: take the one that the witness shows.");
+                }
+            }
         }
         catch (PacketFormException e)
         {

@@ -115,6 +115,9 @@ internal sealed record Note(string Origin, long Size, byte[] Root, SignedText Te
     /// <summary>Root in hex.</summary>
     internal string Hex => Convert.ToHexStringLower(Root);
 
+    /// <summary>When the witness cosigned it, in seconds since 1970; null where it did not.</summary>
+    internal long? CosignedBy(Witness.Cosigner witness) => witness.SignedAt(this);
+
     /// <summary>Null where the key signed the checkpoint under its own origin, else why it does not count.</summary>
     internal string? NotSignedBecause(PublicKey key) => key.IsNotOf(Origin) ?? Text.NotSignedBecause(key, Origin);
 }

@@ -13,14 +13,17 @@ namespace Traceability.Verifier;
 /// <param name="Kept">A checkpoint of the log, got before.</param>
 /// <param name="Consistency">The log's answer that one of the two checkpoints continues the other.</param>
 /// <param name="Of">The packet that this one should be a supplement to.</param>
-internal sealed record FromElsewhere(PublicKey? Key = null, Note? Kept = null, byte[]? Consistency = null, PacketFiles? Of = null);
+/// <param name="Witnesses">Keys of the witnesses whose cosignatures are demanded.</param>
+/// <param name="Successions">What the keys of earlier logs signed for their successors, beside what the packet carries.</param>
+internal sealed record FromElsewhere(
+    PublicKey? Key = null, Note? Kept = null, byte[]? Consistency = null, PacketFiles? Of = null, IReadOnlyList<Witness.Cosigner>? Witnesses = null, string Successions = "");
 
 /// <summary>All checks of one packet.</summary>
 internal sealed partial class PacketCheck
 {
     private const string Records = "records.jsonl", Findings = "findings.json", Proofs = "proofs.json", Checkpoint = "checkpoint.txt",
         Manifest = "manifest.json", Signature = "manifest.sig", Sums = "SHA256SUMS",
-        IssueRecord = "issue-record.jsonl", IssueProof = "issue-proof.json", IssueCheckpoint = "issue-checkpoint.txt";
+        IssueRecord = "issue-record.jsonl", IssueProof = "issue-proof.json", IssueCheckpoint = "issue-checkpoint.txt", SuccessionFile = "succession.txt";
 
     private const string Pdf = "packet.pdf";
 
@@ -46,13 +49,13 @@ internal sealed partial class PacketCheck
         (_packet, _files, _report) = (packet, packet.Found, report);
     }
 
-    internal static Report Run(PacketFiles packet, FromElsewhere from)
+    internal static Report Run(PacketFiles packet, FromElsewhere held)
     {
         var report = new Report();
         var check = new PacketCheck(packet, report);
         try
         {
-            check.All(from);
+            check.All(held);
         }
         catch (PacketFormException e)
         {
@@ -62,7 +65,7 @@ internal sealed partial class PacketCheck
         return report;
     }
 
-    private void All(FromElsewhere from)
+    private void All(FromElsewhere held)
     {
         ReadSubject();
         var issued = _format == Format;
@@ -72,23 +75,24 @@ internal sealed partial class PacketCheck
         if (checkpoint is not null)
         {
             (_report.Origin, _report.Size, _report.Root) = (checkpoint.Origin, checkpoint.Size, checkpoint.Hex);
+            held = held with { Key = Followed(held, checkpoint.Origin) };
         }
 
         _report.Check("manifest.json: what it is of, and every file as listed, by SHA-256 and size", () => CheckManifest(checkpoint));
-        CheckSupplement(from.Of);
-        if (from.Key is not null)
+        CheckSupplement(held.Of);
+        if (held.Key is not null)
         {
             if (_format != DraftFormat)
             {
-                _report.Check("manifest.sig: signed by the key you gave", () => CheckSignature(checkpoint, from.Key));
+                _report.Check("manifest.sig: signed by the key you gave", () => CheckSignature(checkpoint, held.Key));
             }
 
-            _report.Check("checkpoint.txt: signed by the key you gave", () => CheckCheckpointSignature(Checkpoint, checkpoint, from.Key));
+            _report.Check("checkpoint.txt: signed by the key you gave", () => CheckCheckpointSignature(Checkpoint, checkpoint, held.Key));
         }
 
-        if (from.Kept is not null)
+        if (held.Kept is not null)
         {
-            CheckKept(checkpoint, from.Kept, from.Consistency, from.Key);
+            CheckKept(checkpoint, held.Kept, held.Consistency, held.Key);
         }
 
         _report.Check("records.jsonl: every line in the form that is hashed, its id that of its event", ReadRecords);
@@ -97,23 +101,56 @@ internal sealed partial class PacketCheck
         _report.Check("findings.json: each unit has its judgement, the one the manifest lists, and every record it names is here", CheckFindings);
         if (issued)
         {
-            _report.Check("issue-record.jsonl: the record of who issued this packet is in the log that goes on from its checkpoint", () => CheckIssue(checkpoint, from.Key, last));
+            _report.Check("issue-record.jsonl: the record of who issued this packet is in the log that goes on from its checkpoint", () => CheckIssue(checkpoint, held.Key, last));
         }
         else if (_format == BeforeIssueRecords)
         {
             _report.Remarks.Add("Made before issue records: no record in the log says who issued it. The signature of the manifest alone stands for that.");
         }
 
-        NotProved(from);
+        if (held.Witnesses is { Count: > 0 } witnesses)
+        {
+            CheckWitnesses(issued ? ReadCheckpoint(IssueCheckpoint) : checkpoint, witnesses);
+        }
+
+        NotProved(held);
     }
 
-    private void NotProved(FromElsewhere from)
+    /// <summary>The key that the log's own was handed down to by the one from elsewhere; that one where no statement leads here.</summary>
+    private PublicKey? Followed(FromElsewhere held, string origin)
     {
-        if (from.Key is null)
+        if (held.Key is null)
+        {
+            return null;
+        }
+
+        var carried = _files.TryGetValue(SuccessionFile, out var file) ? Encoding.UTF8.GetString(file.Bytes(1 << 20)) : "";
+        return Succession.Follow(held.Key, held.Successions + carried, origin, _report.Remarks);
+    }
+
+    /// <summary>That each witness cosigned the last checkpoint of the packet, which by its proofs covers everything before it.</summary>
+    private void CheckWitnesses(Note? last, IReadOnlyList<Witness.Cosigner> witnesses)
+    {
+        foreach (var witness in witnesses)
+        {
+            if (last?.CosignedBy(witness) is { } at)
+            {
+                _report.Checked.Add(string.Create(CultureInfo.InvariantCulture, $"cosigned by witness {witness.Name} at {DateTimeOffset.FromUnixTimeSeconds(at):yyyy-MM-dd'T'HH:mm:ss'Z'}: it saw this log grow to {last.Size} records"));
+            }
+            else
+            {
+                _report.NotProvedBecause.Add($"The packet carries no cosignature of witness {witness.Name}. It was issued while the witness could not be reached, or the log was never shown to it: ask the witness.");
+            }
+        }
+    }
+
+    private void NotProved(FromElsewhere held)
+    {
+        if (held.Key is null)
         {
             _report.NotProvedBecause.Add("No signature was checked, because no key from elsewhere was given: anybody can make such files. Ask the plant for its key on another way and give it with --key.");
         }
-        else if (from.Key.Name is null)
+        else if (held.Key.Name is null)
         {
             _report.NotProvedBecause.Add($"The signatures are of the key you gave, but of which log it is the key nobody said; the packet says {_report.Origin}. "
                 + "Give the key as the line name+hash+base64, or the name of the log with --origin.");
@@ -148,7 +185,9 @@ internal sealed partial class PacketCheck
             _report.Wrong(missing, "The file is missing.");
         }
 
-        foreach (var other in _files.Keys.Except(parts).Except(pdfs).Concat(_packet.Strange))
+        // There is one only where the log goes on from another; each statement in it is signed by itself.
+        string[] succession = _format == Format ? [SuccessionFile] : [];
+        foreach (var other in _files.Keys.Except(parts).Except(pdfs).Except(succession).Concat(_packet.Strange))
         {
             _report.Wrong(other, "The file does not belong in a packet.");
         }
@@ -234,7 +273,7 @@ internal sealed partial class PacketCheck
         }
 
         // What came after it cannot be listed in it; the record of its issue names the manifest instead.
-        foreach (var name in _files.Keys.Where(n => n is not (Manifest or Signature or Sums or IssueRecord or IssueProof or IssueCheckpoint) && !listed.Contains(n)))
+        foreach (var name in _files.Keys.Where(n => n is not (Manifest or Signature or Sums or IssueRecord or IssueProof or IssueCheckpoint or SuccessionFile) && !listed.Contains(n)))
         {
             _report.Wrong(Manifest, $"{name} is not listed.");
         }

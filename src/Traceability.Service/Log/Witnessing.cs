@@ -24,6 +24,7 @@ public sealed class Witnessing(LogSigner signer, LogReader reader, Cosigning cos
                         kept = (latest.Origin, latest.Size);
                     }
 
+                    await AskThoseWhoWereAwayAsync(latest.Origin, stoppingToken);
                     var answers = await cosigning.AskAsync(latest, stoppingToken);
                     if (answers.Any(a => a.State is WitnessState.Contradicts or WitnessState.Ahead) && await reader.LatestAsync(stoppingToken) is { } now && now.Size == latest.Size)
                     {
@@ -38,5 +39,14 @@ public sealed class Witnessing(LogSigner signer, LogReader reader, Cosigning cos
 
             await Task.Delay(Pause, time, stoppingToken).ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
         }
+    }
+
+    // Who could not be asked at the start may know of a history that this machine lost: as soon as it answers the signer looks again.
+    private async Task AskThoseWhoWereAwayAsync(string origin, CancellationToken cancel)
+    {
+        var away = outside.Unasked.Count;
+        if (away == 0) return;
+        await outside.ShownAsync(origin, signer.Key.PublicKey, cancel);
+        if (outside.Unasked.Count < away) signer.LookOutsideAgain();
     }
 }

@@ -31,7 +31,7 @@ public sealed class BusHealth(BusTopology topology) : IHealthCheck
 }
 
 /// <summary>The signer does not refuse the log, and nobody lays manifests before it that nobody issued.</summary>
-public sealed class SignerHealth(Log.LogSigner signer, Packets.PacketStore packets, TimeProvider clock) : IHealthCheck
+public sealed class SignerHealth(Log.LogSigner signer, Log.OutsideMemory outside, Packets.PacketStore packets, TimeProvider clock) : IHealthCheck
 {
     /// <summary>How long a refused manifest stays in readiness; the doctor names it for ever. Our own choice.</summary>
     private static readonly TimeSpan Remembered = TimeSpan.FromHours(24);
@@ -42,8 +42,9 @@ public sealed class SignerHealth(Log.LogSigner signer, Packets.PacketStore packe
         try
         {
             var refused = await packets.RefusedAsync(clock.GetUtcNow() - Remembered, cancellationToken);
-            return refused.Count == 0 ? HealthCheckResult.Healthy()
-                : HealthCheckResult.Degraded("manifests were laid before the signer that it does not sign: " + string.Join("; ", refused.Take(3).Select(r => $"{r.Packet}: {r.Why}")));
+            if (refused.Count > 0) return HealthCheckResult.Degraded("manifests were laid before the signer that it does not sign: " + string.Join("; ", refused.Take(3).Select(r => $"{r.Packet}: {r.Why}")));
+            return outside.Unasked.Count == 0 ? HealthCheckResult.Healthy()
+                : HealthCheckResult.Degraded($"{string.Join(" and ", outside.Unasked)} could not be asked what it saw of the log: until it answers, a backup of database and signer together would not be noticed");
         }
         catch (Exception e)
         {

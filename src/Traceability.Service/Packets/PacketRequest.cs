@@ -74,7 +74,7 @@ public sealed record Packet(
 
     public const string Pdf = "packet.pdf", RecordsName = "records.jsonl", FindingsName = "findings.json", ProofsName = "proofs.json",
         CheckpointName = "checkpoint.txt", ManifestName = "manifest.json", SignatureName = "manifest.sig", SumsName = "SHA256SUMS",
-        IssueRecordName = "issue-record.jsonl", IssueProofName = "issue-proof.json", IssueCheckpointName = "issue-checkpoint.txt";
+        IssueRecordName = "issue-record.jsonl", IssueProofName = "issue-proof.json", IssueCheckpointName = "issue-checkpoint.txt", SuccessionName = "succession.txt";
 }
 
 /// <summary>A form that a supplement brings, and the pages it takes the place of; null where no document had it.</summary>

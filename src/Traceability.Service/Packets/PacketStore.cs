@@ -240,12 +240,14 @@ public sealed class PacketStore(NpgsqlDataSource source)
     }
 
     /// <summary>What the signer answered: a signature or why it refused; both null while it has not. And the record of the issue.</summary>
-    public async Task<(byte[]? Signature, string? Refused, Guid? Record)> AnswerAsync(string packet, CancellationToken cancel)
+    public async Task<(byte[]? Signature, string? Refused, Guid? Record, DateTimeOffset? At)> AnswerAsync(string packet, CancellationToken cancel)
     {
-        await using var command = source.CreateCommand("select signature, refused, record from trace.manifest where packet = $1");
+        await using var command = source.CreateCommand("select signature, refused, record, answered_at from trace.manifest where packet = $1");
         command.Parameters.Add(new() { Value = packet });
         await using var row = await command.ExecuteReaderAsync(cancel);
-        return await row.ReadAsync(cancel) ? (row.IsDBNull(0) ? null : row.GetFieldValue<byte[]>(0), row.IsDBNull(1) ? null : row.GetString(1), row.IsDBNull(2) ? null : row.GetGuid(2)) : (null, null, null);
+        return await row.ReadAsync(cancel)
+            ? (row.IsDBNull(0) ? null : row.GetFieldValue<byte[]>(0), row.IsDBNull(1) ? null : row.GetString(1), row.IsDBNull(2) ? null : row.GetGuid(2), row.IsDBNull(3) ? null : row.GetFieldValue<DateTimeOffset>(3))
+            : (null, null, null, null);
     }
 
     /// <summary>The manifests without an answer, a few at a time: whoever fills the table must not fill the signer.</summary>

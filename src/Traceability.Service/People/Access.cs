@@ -111,9 +111,12 @@ public static class Access
         return context.Options.LoginPath + QueryString.Create(context.Options.ReturnUrlParameter, context.Request.PathBase + context.Request.Path + query);
     }
 
+    /// <summary>Addresses that programs ask: they are answered by a status and a problem, never by a page.</summary>
+    internal static bool IsForPrograms(PathString path) => path.StartsWithSegments("/v1", StringComparison.Ordinal) || path.StartsWithSegments("/log", StringComparison.Ordinal);
+
     private static Task Redirect(RedirectContext<CookieAuthenticationOptions> context, int status)
     {
-        if (context.Request.Path.StartsWithSegments("/v1", StringComparison.Ordinal) || context.Request.Path.StartsWithSegments("/log", StringComparison.Ordinal)) context.Response.StatusCode = status;
+        if (IsForPrograms(context.Request.Path)) context.Response.StatusCode = status;
         else context.Response.Redirect(HttpMethods.IsPost(context.Request.Method) ? BackToPage(context) : context.RedirectUri);
         return Task.CompletedTask;
     }
@@ -126,7 +129,7 @@ public sealed class RefusalInWords : IAuthorizationMiddlewareResultHandler
 
     public Task HandleAsync(RequestDelegate next, HttpContext context, AuthorizationPolicy policy, PolicyAuthorizationResult authorizeResult)
     {
-        if (authorizeResult.Forbidden && context.Request.Path.StartsWithSegments("/v1", StringComparison.Ordinal)
+        if (authorizeResult.Forbidden && Access.IsForPrograms(context.Request.Path)
             && context.GetEndpoint()?.Metadata.GetMetadata<IAuthorizeData>()?.Policy is { } action && WhoMay.Has(action))
             return Problems.Result(WhoMay.To(action).Refusal(context.User)).ExecuteAsync(context);
         return _framework.HandleAsync(next, context, policy, authorizeResult);

@@ -116,13 +116,13 @@ const restore = () => {
   const kept = read();
   if (kept === null) return write(null);
   // The sign-in page, or a page that says what went wrong, under whatever address: the form was not taken.
-  if (main.dataset.untaken !== undefined) return write({ ...kept, untaken: true });
+  if (main.dataset.untaken === "yes") return write({ ...kept, untaken: true });
   if (kept.path !== location.pathname) return;
 
   const refused = main.querySelector("[role=alert]") !== null;
   // A page that answers otherwise has taken the form.
   if (!refused && !kept.untaken) return write(null);
-  const form = [...document.forms].find(f => f.method === "post" && nameOf(f) === kept.form);
+  const form = [...document.forms].find(f => f.method === "post" && f.dataset.keep !== "no" && nameOf(f) === kept.form);
   if (form === undefined) return;
   for (const [name, value, checked] of kept.sent) {
     for (const field of form.elements) {

@@ -40,7 +40,7 @@ public sealed partial class Every_door : IAsyncLifetime
     private sealed record Door(string Method, string Pattern, RoutePattern Route, string? Handler, string? Action, string Accepts = "application/json")
     {
         public string Name => $"{Method} {Pattern}{(Handler is null ? "" : "?handler=" + Handler)}";
-        public bool IsPage => !Pattern.StartsWith("/v1", StringComparison.Ordinal);
+        public bool IsPage => !Pattern.StartsWith("/v1", StringComparison.Ordinal) && !Pattern.StartsWith("/log", StringComparison.Ordinal);
     }
 
     /// <param name="Role">Null for a visitor who is not signed on and for a device.</param>

@@ -36,8 +36,9 @@ public sealed class SubjectModel(RecallReader recall, RecordReader records) : Pa
 
     public bool Found { get; private set; }
 
-    public async Task<IActionResult> OnGetAsync(string key, CancellationToken cancel)
+    public async Task<IActionResult> OnGetAsync(string? key, CancellationToken cancel)
     {
+        if (string.IsNullOrEmpty(key)) return NotFound();
         Key = key;
         if (Core.Records.Subject.TryParse(key, out var subject))
         {
