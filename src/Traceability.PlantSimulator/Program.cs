@@ -9,7 +9,7 @@ const string Usage = """
           makes new random secrets for the plant's devices and people
       plant-simulator story --url URL --credentials FILE --journal FILE [--units N] [--seed N] [--mishaps LIST|All] [--key TEXT]
           acts a story, and returns when all of it is recorded
-      plant-simulator demo --url URL --credentials FILE --database CONNECTION --journal FILE --out FOLDER --log-key FILE --verifier PROGRAM
+      plant-simulator demo --url URL --credentials FILE --database CONNECTION --journal FILE --out FOLDER --log-key FILE --verifier PROGRAM --witness FILE
           tells the demonstration's story with its decisions under the scenario clock, and holds the outcome against the expected one
       plant-simulator load --url URL --credentials FILE [--rate PER-SECOND] [--seconds N | --facts N] [--batch N] [--parallel N] [--key TEXT] [--journal FILE]
           sends facts at a rate, or as fast as they are taken, and reports as JSON

@@ -30,6 +30,7 @@ internal static class DemoVerb
         var folder = options.Text("--out");
         var key = options.Text("--log-key");
         var verifier = options.Text("--verifier");
+        var witness = options.Text("--witness");
         options.Done();
 
         var wrong = new List<string>();
@@ -48,7 +49,7 @@ internal static class DemoVerb
         if (!check.IsGood) wrong.Add($"the store is not what was sent: {check}");
         wrong.AddRange(await outcome.DiffersAsync(story.Expectations.Where(e => e.At is null), cancel));
         var units = await UnitsAsync(story, engineer, wrong, cancel);
-        var packet = await PacketAsync(engineer, folder, key, verifier, wrong, cancel);
+        var packet = await PacketAsync(engineer, folder, verifier, ["--key", key, "--witness", witness], wrong, cancel);
 
         Summary.Write(Console.Out, url, credentials, story, acted, progress, check, units, packet, client.Resends, wrong);
         return wrong.Count == 0 ? 0 : 1;
@@ -150,7 +151,7 @@ internal static class DemoVerb
     // Of one contract: one that went well, one whose strip set was low at first, one with a corrected reading.
     private static readonly IReadOnlyList<string> s_packetUnits = ["BC-0021", "BC-0003", "BC-0008"];
 
-    private static async Task<IssuedPacket?> PacketAsync(Session engineer, string folder, string key, string verifier, List<string> wrong, CancellationToken cancel)
+    private static async Task<IssuedPacket?> PacketAsync(Session engineer, string folder, string verifier, string[] keys, List<string> wrong, CancellationToken cancel)
     {
         Directory.CreateDirectory(folder);
         using var answer = await engineer.SendAsync(HttpMethod.Post, "v1/packets", new { units = s_packetUnits, pin = engineer.Pin }, cancel);
@@ -173,8 +174,8 @@ internal static class DemoVerb
             archive.GetEntry("packet.pdf")!.ExtractToFile(Path.ChangeExtension(path, ".pdf"), overwrite: true);
         }
 
-        // The key comes from the signer's own folder, not from the packet and not over the service.
-        var start = new ProcessStartInfo(verifier, [path, "--key", key]) { RedirectStandardOutput = true, RedirectStandardError = true };
+        // The keys come from the signer's and the witness's own folders, not from the packet and not over the service.
+        var start = new ProcessStartInfo(verifier, [path, .. keys]) { RedirectStandardOutput = true, RedirectStandardError = true };
         using var process = Process.Start(start)!;
         var found = process.StandardOutput.ReadToEndAsync(cancel);
         var complained = process.StandardError.ReadToEndAsync(cancel);

@@ -24,7 +24,7 @@ internal static class Summary
         foreach (var unit in units) to.WriteLine("  " + Unit(unit));
         if (packet is not null)
         {
-            to.WriteLine($"Packet    {packet.Path} ({packet.Bytes / 1024} KiB), {(packet.Verified ? "verified with the log's key" : "DOES NOT VERIFY")}");
+            to.WriteLine($"Packet    {packet.Path} ({packet.Bytes / 1024} KiB), {(packet.Verified ? "verified with the log's key and the witness's" : "DOES NOT VERIFY")}");
             to.WriteLine($"          sha256 {packet.Hash}");
         }
 
