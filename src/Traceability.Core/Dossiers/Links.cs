@@ -23,7 +23,15 @@ public static class Links
 
         Add(Link.About(fact.About));
         foreach (var link in fact.Links()) Add(link);
-        if (person is not null && Subject.IsId(person, "person") && fact.About.Kind is not ("record" or "person")) Add(Link.JudgedBy(fact.About, Subject.Person(person)));
+        if (person is not null && Subject.IsId(person, "person") && fact.About.Kind is not ("record" or "person"))
+        {
+            Add(Link.JudgedBy(fact.About, Subject.Person(person)));
+            // Whether the person speaks for the agency is asked of every unit it acted on.
+            foreach (var unit in fact is IAgencyAct act ? act.Acted : []) Add(Link.JudgedBy(unit, Subject.Person(person)));
+        }
+
+        // Who spoke on the telephone is not who wrote it down.
+        if (fact is AgencyHoldReleased { Telephone: { } call }) Add(Link.JudgedBy(fact.About, Subject.Person(call.Speaker)));
         return links;
     }
 

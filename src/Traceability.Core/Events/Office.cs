@@ -21,7 +21,8 @@ public sealed record ProfilePublished(
     [Description("The plant's own limits that are tighter than the contract's; they hold back work and never stand in a packet."), Entries(0, 500)] IReadOnlyList<Limit>? PlanLimits = null,
     [Description("Requirements and limits that a document of the contract lifts.")] IReadOnlyList<NotAsked>? NotAsked = null,
     [Description("Figures that were stated and are not the limit, with the reason.")] IReadOnlyList<Overruled>? Overruled = null,
-    [Description("Who must act at a hold and how long a release stands; a hold that is not listed is a plant hold without expiry."), Entries(0, 20)] IReadOnlyList<HoldRule>? Holds = null) : IFact
+    [Description("Who must act at a hold and how long a release stands; a hold that is not listed is a plant hold without expiry."), Entries(0, 20)] IReadOnlyList<HoldRule>? Holds = null,
+    [Description("The agency whose limits they are, named as its contracts name it; stock cast to it is open to its inspectors.")] string? Agency = null) : IFact
 {
     public Subject About => Subject.Profile(Profile, Version);
 
@@ -57,7 +58,8 @@ public sealed record HoldRule(
     [Entries(0, 10)] IReadOnlyList<ExpiryCause>? ExpiresOn = null,
     [Description("Notice the agency is due before the step, hours; left out when none is."), NotNegative] Reading? NoticeHours = null,
     [Description("Whether a person of another station role releases it: plant-inspector or quality-engineer."), Longest(40)] string? ReleasedBy = null,
-    [Longest(300)] string? Source = null);
+    [Longest(300)] string? Source = null,
+    [Description("Hours in which a release by telephone is confirmed; left out where the agency releases none by telephone."), Positive] Reading? TelephoneHours = null);
 
 /// <summary>A contract was opened and adopted a profile version.</summary>
 [Fact("contract.opened", 1, Kind = FactKind.Act, Role = Roles.QualityEngineer, Summary = "A contract was opened and adopted a profile version.")]

@@ -102,7 +102,7 @@ public sealed class ProfileCompiler
             nearest.Profile, nearest.Version, _chain.Select(d => d.Title).First(t => t is not null)!, _rounding, _chain.Select(d => d.Releases?.Value).FirstOrDefault(r => r is not null) ?? [], limits,
             nearest.Inherits?.Value, usual ? null : _precedence, _editions.Count == 0 ? null : [.. _editions.OrderBy(e => e.Key, StringComparer.Ordinal).Select(e => new EditionChoice(e.Key, e.Value))],
             plan.Count == 0 ? null : plan, notAsked.Count == 0 ? null : notAsked, overruled.Count == 0 ? null : overruled,
-            HoldRules(0) is { Count: > 0 } holds ? holds : null));
+            HoldRules(0) is { Count: > 0 } holds ? holds : null, _chain.Select(d => d.Agency).FirstOrDefault(a => a is not null)));
     }
 
     // Of a hold's rules the nearest file's counts, whole: half a rule of one document and half of another is neither's.
@@ -222,7 +222,7 @@ public sealed class ProfileCompiler
         foreach (var rule in document.Holds)
         {
             if (HoldRules(depth + 1).Find(r => r.Hold == rule.Value.Hold) is { } contract && !IsAsTight(rule.Value, contract))
-                Error(document, rule.Line, $"The plant's plan loosens the rule of the {rule.Value.Hold} hold.", "Keep its authority, causes of expiry and notice, and let a release stand no longer.");
+                Error(document, rule.Line, $"The plant's plan loosens the rule of the {rule.Value.Hold} hold.", "Keep its authority, causes of expiry and notice, and let a release, and one by telephone, stand no longer.");
         }
 
         if (document.Precedence is { } order) Error(document, order.Line, "The plant's plan cannot order the documents of the contract.", "Leave the order out.");
@@ -233,6 +233,7 @@ public sealed class ProfileCompiler
         && (contract.ValidHours is not { } hours || rule.ValidHours?.Value <= hours.Value)
         && !(contract.ExpiresOn ?? []).Except(rule.ExpiresOn ?? []).Any()
         && (contract.NoticeHours is not { Value: > 0 } notice || rule.NoticeHours?.Value >= notice.Value)
+        && (rule.TelephoneHours is not { } telephone || telephone.Value <= contract.TelephoneHours?.Value)
         && (contract.ReleasedBy is null || rule.ReleasedBy == contract.ReleasedBy);
 
     private static string Words(Direction direction) => direction switch

@@ -34,7 +34,8 @@ public sealed record Stated<T>(T Value, int Line);
 public sealed record ProfileDocument(
     string File, string Profile, int Version, int Line, string? Title, Stated<string>? Inherits, LimitRank? Rank, Stated<RoundingRule>? Rounding,
     Stated<IReadOnlyList<HoldKind>>? Releases, Stated<IReadOnlyList<LimitRank>>? Precedence, IReadOnlyList<Stated<EditionChoice>> Editions,
-    IReadOnlyList<Statement> Limits, IReadOnlyList<Lifted> NotAsked, IReadOnlyList<Stated<HoldRule>> Holds)
+    IReadOnlyList<Statement> Limits, IReadOnlyList<Lifted> NotAsked, IReadOnlyList<Stated<HoldRule>> Holds,
+    string? Agency = null)
 {
     /// <summary>Its name as another file inherits it.</summary>
     public string Name => $"{Profile}@{Version}";

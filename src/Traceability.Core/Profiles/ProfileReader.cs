@@ -31,14 +31,14 @@ public sealed class ProfileReader
 
     private ProfileDocument? Document(ProfileNode root)
     {
-        if (Map(root, "A profile", "profile", "version", "title", "inherits", "rank", "rounding", "releases", "precedence", "editions", "holds", "limits", "notAsked") is not { } map) return null;
+        if (Map(root, "A profile", "profile", "version", "title", "agency", "inherits", "rank", "rounding", "releases", "precedence", "editions", "holds", "limits", "notAsked") is not { } map) return null;
         var rank = Optional(map, "rank") is { } r ? Choice<LimitRank>(r, "rank") : null;
         return new ProfileDocument(
             _file, Identity(map, "profile"), Version(map), map.Line, Optional(map, "title")?.Text, Inherits(map), rank,
             Optional(map, "rounding") is { } rounding && Choice<RoundingRule>(rounding, "rounding rule") is { } rule ? new(rule, rounding.Line) : null,
             Choices<HoldKind>(map, "releases", "hold"), Choices<LimitRank>(map, "precedence", "rank"),
             [.. Editions(map, "editions")], [.. Items(map, "limits").Select(i => Limit(i, rank)).OfType<Statement>()], [.. Items(map, "notAsked").Select(i => NotAsked(i, rank)).OfType<Lifted>()],
-            [.. Items(map, "holds").Select(Hold).OfType<Stated<HoldRule>>()]);
+            [.. Items(map, "holds").Select(Hold).OfType<Stated<HoldRule>>()], Optional(map, "agency")?.Text);
     }
 
     private Statement? Limit(ProfileNode node, LimitRank? usual)
@@ -96,7 +96,7 @@ public sealed class ProfileReader
 
     private Stated<HoldRule>? Hold(ProfileNode node)
     {
-        if (Map(node, "The rule of a hold", "hold", "authority", "validHours", "expiresOn", "noticeHours", "releasedBy", "source") is not { } map) return null;
+        if (Map(node, "The rule of a hold", "hold", "authority", "validHours", "expiresOn", "noticeHours", "telephoneHours", "releasedBy", "source") is not { } map) return null;
         var before = _errors.Count;
         var hold = Text(map, "hold", "the rule of a hold") is { } h ? Choice<HoldKind>(h, "hold") : null;
         var authority = Text(map, "authority", "the rule of a hold") is { } a ? Choice<HoldAuthority>(a, "authority") : null;
@@ -106,8 +106,9 @@ public sealed class ProfileReader
         var source = Text(map, "source", "the rule of a hold", 300);
         var valid = Hours(map, "validHours", above: true);
         var notice = Hours(map, "noticeHours", above: false);
+        var telephone = Hours(map, "telephoneHours", above: true);
         var expires = Choices<ExpiryCause>(map, "expiresOn", "cause of expiry");
-        return _errors.Count > before ? null : new(new(hold!.Value, authority!.Value, valid, expires?.Value, notice, releasedBy?.Text, source!.Text), map.Line);
+        return _errors.Count > before ? null : new(new(hold!.Value, authority!.Value, valid, expires?.Value, notice, releasedBy?.Text, source!.Text, telephone), map.Line);
     }
 
     private Reading? Hours(ProfileMap map, string name, bool above)

@@ -11,12 +11,12 @@ public class EventCatalogueTests
     [Fact]
     public void The_catalogue_of_facts_has_not_drifted() => Repository.AssertGenerated(Catalogue(), "docs", "events.md");
 
-    // Corrections, withdrawals, dispositions, approvals, clearing, allocation, what the agency does, profiles, contracts, drawings, mixes, certificates,
+    // Corrections, withdrawals, dispositions, approvals, clearing, allocation, what the agency does and who its inspectors are, profiles, contracts, drawings, mixes, certificates,
     // calibrations, approvals of plants and sources, roles, notices, plans of casting and sampling, documents, and every decision that the service writes.
     private static readonly string[] s_acts =
     [
         "agency-hold.released", "agency.accepted", "agency.present", "agency.rejected", "agency.waived", "agency.witnessed", "close-up.released", "contract.obligated", "contract.opened", "document.attached",
-        "drawing.approved", "drawing.revised", "drawing.superseded", "hold.overridden", "instrument.calibrated", "load-certificate.issued", "lot.certified", "lot.cleared", "maturity.related", "mix.approved",
+        "drawing.approved", "drawing.revised", "drawing.superseded", "hold.overridden", "inspector.assigned", "instrument.calibrated", "load-certificate.issued", "lot.certified", "lot.cleared", "maturity.related", "mix.approved",
         "nonconformance.approved", "nonconformance.closed", "nonconformance.disposed", "notice.given", "person.certified", "plant.approved", "pour.released", "profile.adopted", "profile.confirmed",
         "profile.published", "random-number.drawn", "record-packet.issued", "record.corrected", "record.withdrawn", "release.undone", "role.delegated", "role.granted", "sampling-lot.defined", "ship.released",
         "source.approved", "strip.released", "supplement.issued", "tying.released", "unit.allocated", "unit.re-marked", "unit.recast", "unit.rejected", "unit.scheduled", "unit.stamped",

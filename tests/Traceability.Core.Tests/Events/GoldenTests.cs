@@ -29,7 +29,7 @@ public class GoldenTests
     {
         var shape = FactCatalog.All[type].Shape;
 
-        Assert.Empty(Absent(shape, [Golden.Data(type, "complete"), .. Golden.Forms(type).Where(f => f is not ("complete" or "minimal" or "earlier")).Select(f => Golden.Data(type, f))], "data", m => true));
+        Assert.Empty(Absent(shape, [Golden.Data(type, "complete"), .. Golden.Forms(type).Where(f => f is not ("complete" or "minimal") && !f.StartsWith("earlier", StringComparison.Ordinal)).Select(f => Golden.Data(type, f))], "data", m => true));
         Assert.Empty(Present(shape, Golden.Data(type, "minimal"), "data"));
     }
 

@@ -1,5 +1,6 @@
 using Traceability.Core.Dossiers;
 using Traceability.Core.Events;
+using Traceability.Core.People;
 using Traceability.Core.Records;
 
 namespace Traceability.Core.Judging.Holds;
@@ -10,7 +11,7 @@ internal sealed record AgencyAct(Verdict Verdict, string Reason, Entry? By = nul
 {
     public Guid? Record => By?.Source.Id;
 
-    public bool Allows => Verdict is Verdict.Met or Verdict.Waived;
+    public bool Allows => Verdict is Verdict.Met or Verdict.Waived or Verdict.Provisional;
 }
 
 internal static class AgencyActs
@@ -19,7 +20,7 @@ internal static class AgencyActs
     {
         var step = Steps.Now(rule.Hold, matter.File);
         var why = new List<string>();
-        var acts = rule.Authority == HoldAuthority.AgencyHold ? Releases(matter, rule.Hold, step, why) : AgencyNotice.Of(matter, rule, step, why);
+        var acts = rule.Authority == HoldAuthority.AgencyHold ? Releases(matter, rule, step, why) : AgencyNotice.Of(matter, rule, step, why);
         // Lazily, best first: what is not needed is not asked, so that no moment is named that changes nothing.
         AgencyAct? unclear = null;
         foreach (var act in acts.Concat(Waivers(matter, rule.Hold, step, why)))
@@ -29,6 +30,11 @@ internal static class AgencyActs
         }
 
         if (unclear is not null) return unclear;
+        foreach (var entry in matter.File.Entries.Where(e => Concerns(e.Fact, matter.File.Unit, rule.Hold)))
+        {
+            if (Agencies.NotHeard(matter.File, entry) is { } voice) why.Add($"What was recorded on {HoldRules.Time(entry.At.At)} does not count: {voice}.");
+        }
+
         var what = HoldRules.Words(rule.Hold);
         var none = (rule.Authority, Taken: step is not null) switch
         {
@@ -40,16 +46,30 @@ internal static class AgencyActs
         return new(step is null ? Verdict.Pending : Verdict.NotMet, string.Join(" ", why.Distinct(StringComparer.Ordinal).Order(StringComparer.Ordinal).Prepend(none)));
     }
 
-    // The newest first: that is the one that counts where several stand.
-    private static IEnumerable<AgencyAct> Releases(Matter matter, HoldKind hold, Step? step, List<string> why)
+    private static bool Concerns(IFact fact, Subject unit, HoldKind hold) => fact is IAgencyAct act && act.Acted.Contains(unit) && fact switch
     {
-        foreach (var release in OfContract.Now<AgencyHoldReleased>(matter.File).Where(r => r.Fact.About == matter.File.Unit && r.Fact.Hold == hold).Reverse())
+        AgencyPresent present => present.Hold == hold,
+        AgencyWitnessed witnessed => witnessed.Hold == hold,
+        AgencyHoldReleased released => released.Hold == hold,
+        AgencyWaived waived => waived.Hold == hold,
+        _ => false,
+    };
+
+    // The newest first: that is the one that counts where several stand.
+    private static IEnumerable<AgencyAct> Releases(Matter matter, HoldRule rule, Step? step, List<string> why)
+    {
+        var hold = rule.Hold;
+        var releases = OfContract.Now<AgencyHoldReleased>(matter.File).Where(r => r.Fact.About == matter.File.Unit && r.Fact.Hold == hold).ToList();
+        foreach (var release in Enumerable.Reverse(releases))
         {
             var endings = Endings.Of(matter, hold, release.Whole, null, release.Fact.ValidUntil);
             var stand = step is { } taken ? Stand.At(release.At, endings, taken.At) : Stand.Now(matter, endings);
             var said = $"of {HoldRules.Time(release.At.At)}" + (release.Fact.Letter is { } letter ? $", letter {letter}" : $" by {release.Person ?? "nobody named"}");
             switch (stand.Standing)
             {
+                case Standing.Stands when release.Fact.Telephone is { } call:
+                    if (Telephoned(matter, rule, releases, release, call, step is not null, stand.Until ?? release.Fact.ValidUntil, why) is { } spoken) yield return spoken;
+                    break;
                 case Standing.Stands:
                     yield return new(Verdict.Met, $"Released by the agency, {said[3..]}.", release.Whole, stand.Until ?? release.Fact.ValidUntil);
                     break;
@@ -64,6 +84,29 @@ internal static class AgencyActs
                     break;
             }
         }
+    }
+
+    // Good for the step while its confirmation is due; a step that was taken on it stays provisional until the agency confirms.
+    private static AgencyAct? Telephoned(Matter matter, HoldRule rule, List<Entry<AgencyHoldReleased>> releases, Entry<AgencyHoldReleased> release, ByTelephone call, bool taken, DateTimeOffset? until, List<string> why)
+    {
+        var said = $"by telephone, {call.Speaker} at {HoldRules.Time(call.SaidAt)}: \"{call.Words}\"";
+        if (rule.TelephoneHours is not { } hours)
+        {
+            why.Add($"The agency's release {said} does not count: the profile allows none by telephone.");
+            return null;
+        }
+
+        if (releases.Find(r => r.Fact.Telephone is null && r.At.At >= release.At.At) is { } confirmed)
+            return new(Verdict.Met, $"Released by the agency {said}. Confirmed {HoldRules.Time(confirmed.At.At)}{(confirmed.Fact.Letter is { } letter ? $", letter {letter}" : $" by {confirmed.Person ?? "nobody named"}")}.", release.Whole, until);
+        var due = Evidence.Later(call.SaidAt, TimeSpan.FromTicks((long)Math.Min(hours.Value * TimeSpan.TicksPerHour, long.MaxValue / 2)));
+        var late = matter.HasCome(due);
+        if (late && !taken)
+        {
+            why.Add($"The agency's release {said} was not confirmed by {HoldRules.Time(due)}.");
+            return null;
+        }
+
+        return new(Verdict.Provisional, $"Released by the agency {said}. {(late ? "Confirmation overdue since" : "Confirmation due by")} {HoldRules.Time(due)}.", release.Whole, taken ? until : until < due ? until : due);
     }
 
     private static IEnumerable<AgencyAct> Waivers(Matter matter, HoldKind hold, Step? step, List<string> why)

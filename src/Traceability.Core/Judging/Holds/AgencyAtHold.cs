@@ -38,7 +38,7 @@ public abstract class AgencyAtHold(string id, HoldKind hold) : IRequirement
         {
             Limit = rule.Authority == HoldAuthority.AgencyHold ? "released by the agency" : rule.NoticeHours is { } hours ? $"{hours.Text} hours' notice to the agency" : "notice to the agency",
             LimitConfirmed = true,
-            Clear = act.Allows ? "" : rule.Authority == HoldAuthority.AgencyHold ? "The agency releases its hold or waives it by letter; no decision of the plant does." : "The quality engineer gives the agency notice, or the agency waives it by letter.",
+            Clear = act.Verdict == Verdict.Provisional ? "The agency's inspector confirms the release, or the quality engineer enters the agency's letter that does." : act.Allows ? "" : rule.Authority == HoldAuthority.AgencyHold ? "The agency releases its hold or waives it by letter; no decision of the plant does." : "The quality engineer gives the agency notice, or the agency waives it by letter.",
             Used = act.Record is { } record ? [profile.Id, record] : [profile.Id],
         };
     }

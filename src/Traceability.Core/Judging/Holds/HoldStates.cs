@@ -55,7 +55,7 @@ internal static class HoldStates
         return agency?.Verdict switch
         {
             null or Verdict.NotApplicable => hold,
-            Verdict.Met or Verdict.Waived => hold.NeedsRelease || hold.Release is not null ? hold : ByAgency(hold, act),
+            Verdict.Met or Verdict.Waived or Verdict.Provisional => hold.NeedsRelease || hold.Release is not null ? hold : ByAgency(hold, act),
             Verdict.CannotTell when hold.State != HoldState.PassedWithoutRelease => hold with { State = HoldState.CannotTell, Cause = agency.Reason },
             Verdict.CannotTell => hold,
             _ => hold with { State = HoldState.PassedWithoutRelease, Contradicted = false, Cause = agency.Reason },
