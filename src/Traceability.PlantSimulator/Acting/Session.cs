@@ -1,6 +1,8 @@
 using System.Net;
+using System.Net.Http.Headers;
 using System.Net.Http.Json;
 using System.Text.Json;
+using Traceability.PlantSimulator.Story.Weeks;
 
 namespace Traceability.PlantSimulator.Acting;
 
@@ -54,7 +56,8 @@ public sealed class Session : IDisposable
 
     private async Task<HttpResponseMessage> OnceAsync(HttpMethod method, string path, object? body, CancellationToken cancel)
     {
-        using var request = new HttpRequestMessage(method, path) { Content = body is null ? null : JsonContent.Create(body) };
+        using var request = new HttpRequestMessage(method, path) { Content = body switch { null => null, Paper paper => new ByteArrayContent(paper.Bytes), _ => JsonContent.Create(body) } };
+        if (body is Paper) request.Content!.Headers.ContentType = new MediaTypeHeaderValue("application/pdf");
         return await _http.SendAsync(request, cancel);
     }
 }

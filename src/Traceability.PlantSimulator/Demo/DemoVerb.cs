@@ -115,6 +115,12 @@ internal static class DemoVerb
             body["secondPin"] = sessions.Of(second).Pin;
         }
 
+        if (asked is DecisionAsked { Letter: { } letter })
+        {
+            using var kept = await session.SendAsync(HttpMethod.Post, "v1/documents", letter, cancel);
+            if (!kept.IsSuccessStatusCode) wrong.Add($"{letter.Title} could not be uploaded: {Clip(await kept.Content.ReadAsStringAsync(cancel), 400)}");
+        }
+
         using var answer = await session.SendAsync(HttpMethod.Post, path, body, cancel);
         var at = asked.At.ToString("MM-dd HH:mm", CultureInfo.InvariantCulture);
         if (asked.Refused && (int)answer.StatusCode != 409) wrong.Add($"{what} ({at}) must be refused, the service answered {(int)answer.StatusCode}");

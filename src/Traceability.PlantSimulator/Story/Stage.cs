@@ -37,6 +37,8 @@ internal sealed class Stage(int seed, string key, DateTimeOffset firstDay)
     private LotId Bars5 => new("mill-a", key + "A50932");
     private LotId Bars6 => new("mill-b", key + "B61208");
     private LotId Cement => new("cement-1", key + "C-2231");
+    private const string Agency = "Invented Highway Agency";
+
     private LotId Slag => new("slag-1", key + "S-0914");
     private LotId Sand => new("pit-1", key + "FA-77");
     private LotId Stone => new("quarry-1", key + "CA-78");
@@ -75,7 +77,7 @@ internal sealed class Stage(int seed, string key, DateTimeOffset firstDay)
         var profile = Profile(confirmed);
         Send(Plant.Office, Plant.QualityEngineer, at, profile);
         Send(Plant.Office, Plant.QualityEngineer, at.AddMinutes(2), new ContractOpened(
-            Contract, "Two invented bridges on an invented road", "Invented Highway Agency", profile.Profile, profile.Version,
+            Contract, "Two invented bridges on an invented road", Agency, profile.Profile, profile.Version,
             ObligatedOn: Date(firstDay.AddDays(-200)), LetOn: Date(firstDay.AddDays(-120))));
         Send(Plant.Office, Plant.QualityEngineer, at.AddMinutes(5), DrawingOfTheFrame());
         Send(Plant.Office, Plant.QualityEngineer, at.AddMinutes(9), new MixApproved(
@@ -140,6 +142,7 @@ internal sealed class Stage(int seed, string key, DateTimeOffset firstDay)
         Certified(Plant.StrengthTechnician, Certification.StrengthTestingTechnician, 300, 5);
         // Five years and a day before the job began: the certificate ran out on the day before.
         Certified(Plant.LapsedTechnician, Certification.FieldTestingTechnician, 1828, 5);
+        Send(Plant.Office, Plant.QualityEngineer, at.AddMinutes(1), new InspectorAssigned(Plant.NorthInspector.Id, Agency, Date(firstDay.AddDays(-100)), Document: "Invented letter of assignment"));
     }
 
     private void Instruments(DateTimeOffset at, int forms)

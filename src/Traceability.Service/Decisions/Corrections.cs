@@ -19,7 +19,7 @@ public sealed record ChangeRequest(Guid Record, int Version, string? Reason, str
 /// Corrects and withdraws: the author while no decision rests on the record, else the quality engineer. Judged before and
 /// after inside the transaction for each unit the record bears on; a change that turns "not met" into "met" needs a second approver.
 /// </summary>
-public sealed class Corrections(DecisionRoom room)
+public sealed class Corrections(DecisionRoom room, Register register)
 {
     /// <summary>Units judged before and after; a record that bears on more always needs a second approver. Our own choice: it bounds the time the recorder waits.</summary>
     private const int MostJudged = 100;
@@ -33,6 +33,12 @@ public sealed class Corrections(DecisionRoom room)
             if (await FindAsync(sitting.Connection, change.Record, cancel) is not { } record) return Unknown(change.Record);
             if (record.Fact is IDecision) return Decided.Refused(409, "is-decision", "A decision is not corrected", "Undo the release, or decide again.");
             if (record.Fact is RecordCorrected or RecordWithdrawn && change.Data is not null) return Decided.Refused(409, "is-correction", "A correction is not corrected", "Correct the record itself, naming its newest version, or withdraw this correction.");
+            if (await BelowAsync(sitting.Connection, record, cancel) is { Fact: IAgencyAct act } acted)
+            {
+                var replacement = change.Data is { } corrected && FactCatalog.All.TryGetValue(acted.Type, out var type) ? FactCatalog.Read(type, corrected) as IAgencyAct : null;
+                if (await AgencyVoices.RefuseChangeAsync(sitting, acted, act, replacement, [.. Roles(user)], change.SecondApprover is not null, register, cancel) is { } notTheirs) return notTheirs;
+            }
+
             var units = await AffectedUnits.AboveAsync(sitting.Connection, [record.Position], MostJudged + 1, cancel);
             if (record.Person == person && !WhoMay.To(Access.Correct).Allows(Roles(user), own: false) && await RestingAsync(sitting, record, units, cancel) is { } rests)
                 return Decided.Refused(409, "decision-rests", "A decision rests on this record", $"Record {change.Record}: {rests}. The quality engineer corrects it now.");
@@ -63,8 +69,11 @@ public sealed class Corrections(DecisionRoom room)
     public async Task<ProblemDetails?> RefuseOthersAsync(NpgsqlDataSource source, Guid id, ClaimsPrincipal user, CancellationToken cancel)
     {
         await using var connection = await source.OpenConnectionAsync(cancel);
-        var author = (await FindAsync(connection, id, cancel))?.Person;
+        var record = await FindAsync(connection, id, cancel);
+        var author = record?.Person;
         var permission = WhoMay.To(Access.Correct);
+        // An agency's inspectors mend each other's acts; whether it is their agency's is asked with the record at hand.
+        if (user.IsInRole(Core.Events.Roles.AgencyInspector) && record is not null && await BelowAsync(connection, record, cancel) is { Fact: IAgencyAct }) return null;
         return permission.Allows(Roles(user), own: author == user.PersonId()) ? null : permission.Refusal(user);
     }
 
@@ -82,6 +91,20 @@ public sealed class Corrections(DecisionRoom room)
                 || (e.Fact as NonconformanceDisposed)?.Basis?.Position >= record.Position
                 || (e.Fact is RecordPacketIssued or SupplementIssued or LoadCertificateIssued && e.Source.Position >= record.Position)) is { } decision)
                 return $"decision {decision.Source.Id} on unit {unit.Id} was taken on it";
+        }
+
+        return null;
+    }
+
+    /// <summary>The record at the bottom of a change, itself where it is none; null where the record below is not here.</summary>
+    private static async Task<Record?> BelowAsync(NpgsqlConnection connection, Record record, CancellationToken cancel)
+    {
+        // Ids can be computed beforehand, so changes could name each other in a ring.
+        Record? below = record;
+        for (var steps = 0; steps < 8 && below is not null; steps++)
+        {
+            if ((below.Fact switch { RecordCorrected c => c.Record, RecordWithdrawn w => w.Record, _ => (Guid?)null }) is not { } target) return below;
+            below = await FindAsync(connection, target, cancel);
         }
 
         return null;

@@ -22,6 +22,10 @@ public static class DecisionEndpoints
     /// <param name="Act">Name of the fact, for example "agency.waived".</param>
     public sealed record AgencyRequest(string Act, System.Text.Json.JsonElement Data, string Pin, Letter? Letter = null);
 
+    /// <param name="Person">The inspector's id.</param>
+    /// <param name="Through">Last day, inclusive; left out while open.</param>
+    public sealed record AssignmentRequest(string Person, string Agency, DateOnly From, string Pin, DateOnly? Through = null, string? Document = null);
+
     public sealed record DispositionRequest(string Nonconformance, string Disposition, string Procedure, string Pin, Letter? Letter = null);
 
     public sealed record LotRequest(LotId Lot, string Reason, string Pin, string? Document = null);
@@ -68,8 +72,12 @@ public static class DecisionEndpoints
         decisions.MapPost("/agency-acts", async (AgencyRequest r, HttpContext http, AgencyActs acts, CancellationToken cancel) =>
                 (await acts.RecordAsync(r.Act, r.Data, r.Letter, http.User.PersonId(), r.Pin, cancel)).Result())
             .RequireAuthorization(Access.Agency).WithSummary("Record what the agency did: presence, release of its hold, waiver, stamp, rejection, acceptance by letter")
-            .WithDescription("act: " + string.Join(", ", AgencyActs.All.Keys) + "; data: the content of that fact. By the agency's inspector, or by the quality engineer with the agency's letter.")
-            .ProducesProblem(403).ProducesProblem(404).ProducesProblem(422).ProducesProblem(429);
+            .WithDescription("act: " + string.Join(", ", AgencyActs.All.Keys) + "; data: the content of that fact. By an inspector of the unit's agency, or by the quality engineer from the agency's letter, uploaded before (POST /v1/documents). A release by telephone names who said it, when and the words, where the profile allows it.")
+            .ProducesProblem(403).ProducesProblem(404).ProducesProblem(409).ProducesProblem(422).ProducesProblem(429);
+        decisions.MapPost("/inspector-assignments", async (AssignmentRequest r, HttpContext http, Assignments assignments, CancellationToken cancel) =>
+                (await assignments.AssignAsync(r.Person, r.Agency, r.From, r.Through, r.Document, http.User.PersonId(), r.Pin, cancel)).Result())
+            .RequireAuthorization(Access.Inspectors).WithSummary("Assign a person to an agency as its inspector, for a time").WithDescription("agency: named as its contracts name it. Both days are included. An assignment that ends early is corrected.")
+            .ProducesProblem(403).ProducesProblem(422).ProducesProblem(429);
         decisions.MapPost("/dispositions", async (DispositionRequest r, HttpContext http, Dispositions dispositions, CancellationToken cancel) =>
                 (await dispositions.DisposeAsync(r.Nonconformance, r.Disposition, r.Procedure, r.Letter, http.User.PersonId(), r.Pin, cancel)).Result())
             .RequireAuthorization(Access.Dispose).WithSummary("Decide what becomes of a nonconformance").ProducesProblem(403).ProducesProblem(404).ProducesProblem(409).ProducesProblem(422).ProducesProblem(429);

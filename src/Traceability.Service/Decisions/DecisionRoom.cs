@@ -44,6 +44,7 @@ public sealed record JudgedUnit(Dossier Dossier, UnitFile File, Judgement Judgem
 /// One decision in the making: everything it reads and writes lies in the one writing transaction, so that no record can come
 /// between the judgement and the decision that rests on it.
 /// </summary>
+/// <param name="now">In the plant's time, so that a record's day is the plant's.</param>
 public sealed class Sitting(Writing writing, DateTimeOffset now, string person, string assurance)
 {
     public NpgsqlConnection Connection => writing.Connection;
@@ -51,6 +52,9 @@ public sealed class Sitting(Writing writing, DateTimeOffset now, string person, 
     public DateTimeOffset Now => now;
 
     public string Person => person;
+
+    /// <summary>The day at the plant.</summary>
+    public DateOnly Day => DateOnly.FromDateTime(now.DateTime);
 
     /// <summary>Judges a unit on every record there is, those of this sitting included, or as known at a position.</summary>
     public async Task<JudgedUnit> JudgeAsync(Subject unit, CancellationToken cancel, long? position = null)
@@ -112,8 +116,10 @@ public sealed record RestsOn(long Position, string Judgement, string Rules)
 public sealed record Approval(string? By, string? Pin);
 
 /// <summary>Where decisions are taken: signed with the PIN, judged now, stored with what they rest on, or refused with the reason.</summary>
-public sealed class DecisionRoom(Recorder recorder, Signing signing, Register register, TimeProvider clock, ScenarioClock? scenario = null)
+public sealed class DecisionRoom(Recorder recorder, Signing signing, Register register, TimeProvider clock, IConfiguration configuration, ScenarioClock? scenario = null)
 {
+    private readonly TimeZoneInfo _zone = PlantZone.Of(configuration);
+
     /// <summary>Takes a decision. What it wrote stays only when it answers without a problem.</summary>
     /// <param name="second">The second approver, where one signs: another person, allowed to, with an own PIN at this moment.</param>
     public async Task<Decided> SitAsync(string person, string? pin, Func<Sitting, Task<Decided>> decide, CancellationToken cancel, Approval? second = null)
@@ -124,7 +130,7 @@ public sealed class DecisionRoom(Recorder recorder, Signing signing, Register re
         try
         {
             await using var writing = await recorder.BeginAsync(cancel);
-            var decided = await decide(new Sitting(writing, clock.GetUtcNow(), person, "service" + (scenario is null ? "" : ", scenario clock")));
+            var decided = await decide(new Sitting(writing, TimeZoneInfo.ConvertTime(clock.GetUtcNow(), _zone), person, "service" + (scenario is null ? "" : ", scenario clock")));
             if (decided.Problem is null) await writing.CommitAsync(cancel);
             return decided;
         }

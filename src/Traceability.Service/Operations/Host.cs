@@ -221,7 +221,7 @@ public static class Host
     {
         builder.Services.AddSingleton<Register>().AddHostedService(s => s.GetRequiredService<Register>());
         builder.Services.AddSingleton<DecisionRoom>().AddSingleton<Releases>().AddSingleton<Overriding>().AddSingleton<Corrections>()
-            .AddSingleton<AgencyActs>().AddSingleton<Dispositions>().AddSingleton<LotsAndMarks>().AddSingleton<ProfilesInForce>().AddSingleton<IntegrityReader>().AddSingleton<NonconformanceReader>();
+            .AddSingleton<AgencyActs>().AddSingleton<Assignments>().AddSingleton<Letters>().AddSingleton<Dispositions>().AddSingleton<LotsAndMarks>().AddSingleton<ProfilesInForce>().AddSingleton<IntegrityReader>().AddSingleton<NonconformanceReader>();
         builder.Services.AddSingleton<Signing>().AddSingleton<SignedRequests>().AddSingleton<SignOns>().AddSingleton<PeopleDesk>().AddSingleton<EnrolmentCodes>().AddSingleton<DeviceSequences>().AddAccess();
         builder.Services.AddProblemDetails();
         builder.Services.AddOpenApi();
@@ -298,6 +298,7 @@ public static class Host
         app.MapRecall();
         app.MapStrength();
         app.MapDecisions();
+        app.MapLetters();
         app.MapQuarantine();
         app.MapParking();
         app.MapLog().RequireAuthorization(Access.ReadOrDevice);

@@ -8,8 +8,8 @@ public sealed class PlantSettings(IConfiguration configuration, TimeProvider clo
 {
     public string Name { get; } = configuration["Plant:Name"] is { Length: > 0 } name ? name : "Example Precast Plant (invented)";
 
-    /// <summary>Zone of the plant's calendar days, an IANA name in Plant:TimeZone; the machine's own when none is given.</summary>
-    public TimeZoneInfo Zone { get; } = configuration["Plant:TimeZone"] is { Length: > 0 } zone ? TimeZoneInfo.FindSystemTimeZoneById(zone) : TimeZoneInfo.Local;
+    /// <inheritdoc cref="PlantZone.Of"/>
+    public TimeZoneInfo Zone { get; } = PlantZone.Of(configuration);
 
     /// <summary>A demonstration runs on a clock that can be set.</summary>
     public bool IsScenario => scenario is not null;

@@ -33,6 +33,8 @@ public static class Access
     public const string Override = "override";
     public const string Correct = "correct";
     public const string Agency = "agency-acts";
+    public const string Letters = "letters";
+    public const string Inspectors = "inspectors";
     public const string Dispose = "dispositions";
     public const string Lots = "lots";
     public const string Allocate = "allocations";
@@ -117,7 +119,7 @@ public static class Access
     private static Task Redirect(RedirectContext<CookieAuthenticationOptions> context, int status)
     {
         if (IsForPrograms(context.Request.Path)) context.Response.StatusCode = status;
-        else context.Response.Redirect(HttpMethods.IsPost(context.Request.Method) ? BackToPage(context) : context.RedirectUri);
+        else context.Response.Redirect(status == StatusCodes.Status401Unauthorized && HttpMethods.IsPost(context.Request.Method) ? BackToPage(context) : context.RedirectUri);
         return Task.CompletedTask;
     }
 }

@@ -83,7 +83,9 @@ public static class WhoMay
         new(Access.Release, "Release a hold that is ready", [Roles.PlantInspector, Roles.QualityEngineer], "Signed with the PIN; judged at that moment."),
         new(Access.Override, "Override a plant hold", [Roles.QualityEngineer], "With a reason and a second approver who is not of production, both with their PINs at that moment. Never an agency's hold, a lifting check or domestic steel: there it is recorded as a breach and opens nothing."),
         new(Access.Correct, "Correct or withdraw a record", [Roles.QualityEngineer], "The author only while no decision rests on the record. A change that turns not met into met needs a second approver and is listed.") { Own = [.. Roles.All.Except([Roles.Administrator, Roles.Auditor])], OwnerInBody = true },
-        new(Access.Agency, "Record the agency's release, presence, waiver, rejection, stamp or acceptance", [Roles.AgencyInspector, Roles.QualityEngineer], "By the agency's inspector with an own account, or by the quality engineer recording the agency's letter as a document."),
+        new(Access.Agency, "Record the agency's release, presence, waiver, rejection, stamp or acceptance", [Roles.AgencyInspector, Roles.QualityEngineer], "By an inspector of the agency of the unit's contract, assigned on that day, or by the quality engineer from the agency's letter, uploaded before, or from a telephone call where the profile allows that. Corrected and withdrawn by that agency's inspectors alone; a slip of the plant's in entering a letter by the quality engineer and a second person."),
+        new(Access.Letters, "Upload a letter", [Roles.QualityEngineer], "Kept under the hash of its bytes."),
+        new(Access.Inspectors, "Assign inspectors to agencies, for a time", [Roles.QualityEngineer, Roles.Administrator], "Never oneself; signed with the PIN."),
         new(Access.Dispose, "Decide what becomes of a nonconformance", [Roles.QualityEngineer], "Repair or use as is of a structural or major one needs the engineer of record's letter first."),
         new(Access.Lots, "Quarantine and clear a lot", [Roles.QualityEngineer], "Receiving may quarantine from its station too."),
         new(Access.Profiles, "Confirm the limits of a profile, say which profile judges a contract", [Roles.QualityEngineer], "Each limit against a page of its document; signed with the PIN."),
@@ -116,16 +118,16 @@ public static class WhoMay
 
     /// <summary>
     /// Why a station's fact that tells what somebody decided cannot stand as sent; null when it can. Stations sign nothing: such a fact names its person,
-    /// and where the agency's word opens a hold, the agency's letter, unless its inspector says it.
+    /// and what the agency did comes from a station only in its inspector's own name.
     /// </summary>
     public static string? NotDecidedSo(IFact fact, Person? person)
     {
-        var decided = fact is RecordCorrected or RecordWithdrawn or NonconformanceDisposed or NonconformanceApproved or NonconformanceClosed or LotCleared or UnitAllocated or UnitRemarked
-            or AgencyPresent or AgencyWitnessed or AgencyHoldReleased or AgencyWaived or AgencyRejected or AgencyAccepted or UnitStamped;
-        if (!decided) return null;
-        if (person is null) return "it tells what somebody decided and names nobody";
-        return fact is AgencyHoldReleased { Letter: null } or AgencyRejected { Letter: null } && !person.Roles.Contains(Roles.AgencyInspector)
-            ? $"{person.Id} is not the agency's inspector and names no letter of the agency" : null;
+        // What the plant enters for the agency rests on an uploaded letter, which a station does not have.
+        if (fact is IAgencyAct && person is not null && !person.Roles.Contains(Roles.AgencyInspector))
+            return $"{person.Id} is not the agency's inspector; the agency's letter is uploaded and entered at the service, not from a station";
+        if (fact is IAgencyAct { LetterSha256: not null } or AgencyHoldReleased { Telephone: not null }) return "a letter or a telephone call of the agency is entered at the service, not from a station";
+        var decided = fact is IAgencyAct or InspectorAssigned or RecordCorrected or RecordWithdrawn or NonconformanceDisposed or NonconformanceApproved or NonconformanceClosed or LotCleared or UnitAllocated or UnitRemarked;
+        return decided && person is null ? "it tells what somebody decided and names nobody" : null;
     }
 
     /// <summary>Whether a person with these roles may give the second approval: of the plant, not of production, not its administrator or auditor.</summary>

@@ -12,7 +12,7 @@ namespace Traceability.Service.Recording;
 /// </summary>
 public sealed class Quarantine(Recorder recorder, NpgsqlDataSource source, TimeProvider clock)
 {
-    private const string Columns = "id, content_hash, source, event_id, type, device, person, assurance, reason, bytes, received_at, received_at, cleared_at, cleared_by";
+    internal const string Columns = "id, content_hash, source, event_id, type, device, person, assurance, reason, bytes, received_at, received_at, cleared_at, cleared_by";
 
     /// <summary>Those that wait, the oldest first, then those cleared last.</summary>
     public async Task<IReadOnlyList<SetApart>> ListAsync(CancellationToken cancel)
@@ -37,6 +37,7 @@ public sealed class Quarantine(Recorder recorder, NpgsqlDataSource source, TimeP
         {
             var received = new Received(entry.Bytes, entry.Device, $"{entry.Assurance}, cleared by {person}", entry.ReceivedAt, null, System.Diagnostics.Activity.Current?.Id);
             outcome = (await writing.AddAsync([(received, CloudEvent.ReadCanonical(entry.Bytes))], cancel))[0];
+            if (outcome.Status == EntryStatus.Quarantined) return new(null, entry, outcome.Reason);
         }
         catch (Exception e) when (!Recorder.IsAway(e))
         {

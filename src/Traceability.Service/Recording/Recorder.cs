@@ -142,6 +142,7 @@ public sealed class Writing : IAsyncDisposable
     /// <summary>Adds facts: known ones are dropped, quarantined ones set apart.</summary>
     public async Task<IReadOnlyList<Outcome>> AddAsync(IReadOnlyList<(Received Entry, CloudEvent Sent)> entries, CancellationToken cancel)
     {
+        entries = await AgencyWords.WeighAsync(Connection, entries, cancel);
         var outcomes = new Outcome[entries.Count];
         var known = await KnownAsync([.. entries.Select(e => e.Sent.RecordId).Concat(entries.Select(e => RecordId.OfConflict(e.Sent.Source, e.Sent.Id, e.Sent.ContentHash)))], cancel);
         var fresh = new List<(int Index, Row Row)>();
@@ -201,6 +202,7 @@ public sealed class Writing : IAsyncDisposable
                 outcomes[i] = outcomes[i] with { Position = fresh.First(f => f.Row.Id == outcomes[i].RecordId).Row.Position };
         }
 
+        await AgencyWords.LetThroughAsync(this, fresh.ConvertAll(f => f.Row.Fact), cancel);
         return outcomes;
     }
 

@@ -77,6 +77,8 @@ public sealed partial class Every_form_in_a_browser(CastPlant cast) : PagesTest(
     {
         // Secrets are filled at last: they are never kept, so they are not compared.
         await page.EvaluateAsync("i => [...document.forms[i].elements].filter(e => e.type === 'password').forEach(e => e.value = '000000')", index);
+        foreach (var file in await page.Locator("form").Nth(index).Locator("input[type=file]").AllAsync())
+            await file.SetInputFilesAsync(new FilePayload { Name = "letter.pdf", MimeType = "application/pdf", Buffer = new Traceability.PlantSimulator.Story.Weeks.Paper("Letter of this test").Bytes });
         await page.Locator("form").Nth(index).Locator("button[type=submit]").First.ClickAsync();
     }
 

@@ -31,7 +31,7 @@ public sealed class MonotoneTests
         }).Distinct().Order(StringComparer.Ordinal);
         // Sizes stand on certificates too; one machine and one technician broke nothing here.
         Assert.Equal(
-            ["form.oiled.v1", "instrument.calibrated.v1 CM-2", "lot.received.v1", "person.certified.v1 p-112", "unit.shipped.v1"], spare);
+            ["form.oiled.v1", "inspector.assigned.v1", "instrument.calibrated.v1 CM-2", "lot.received.v1", "person.certified.v1 p-112", "unit.shipped.v1"], spare);
     }
 
     private static UnitCase Without(UnitCase unit, Traceability.Core.Records.Record gone) => unit with { Records = [.. unit.Records.Where(r => r.Id != gone.Id)] };

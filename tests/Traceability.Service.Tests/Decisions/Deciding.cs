@@ -6,6 +6,7 @@ using Microsoft.Extensions.DependencyInjection;
 using Traceability.Core.Events;
 using Traceability.Core.Records;
 using Traceability.PlantSimulator.Story;
+using Traceability.PlantSimulator.Story.Weeks;
 using Traceability.Service.Operations;
 using Traceability.Service.People;
 using Traceability.Service.Tests.Hosting;
@@ -50,6 +51,16 @@ public sealed class Deciding : IAsyncLifetime
         command.Parameters.Add(new() { Value = FactCatalog.Of<T>().Type });
         return (T)Core.Records.Record.Read((byte[])(await command.ExecuteScalarAsync())!, 0).Fact!;
     }
+
+    private async Task<string> UploadAsync(string title)
+    {
+        using var answer = await _engineer.PostAsync("/v1/documents", new ByteArrayContent(new Paper(title).Bytes));
+        Assert.Equal(HttpStatusCode.Created, answer.StatusCode);
+        return (await answer.Content.ReadFromJsonAsync<JsonElement>()).GetProperty("sha256").GetString()!;
+    }
+
+    private async Task AssignAsync(string inspector, string agency = "Invented Highway Agency") =>
+        Assert.Equal(HttpStatusCode.Created, (await PostAsync(_engineer, "inspector-assignments", new { person = inspector, agency, from = "2026-01-01", pin = Pin(Plant.QualityEngineer) })).Status);
 
     private Task<long> RecordsAsync() => _host.ScalarAsync("select count(*) from trace.record");
 
@@ -145,7 +156,11 @@ public sealed class Deciding : IAsyncLifetime
         Assert.Equal(Core.Judging.HoldState.Overridden, (await _host.JudgeAsync(unit, story.Releases[0].At.AddMinutes(5))).Hold(HoldKind.Pour).State);
         Assert.Contains("Pour hold: undone.", await SendAsync("Undo", ("reason", "the crane stays")), StringComparison.Ordinal);
         Assert.Equal(Core.Judging.HoldState.Held, (await _host.JudgeAsync(unit, story.Releases[0].At.AddMinutes(5))).Hold(HoldKind.Pour).State);
-        Assert.Contains("waiver is recorded", await SendAsync("Waive", ("from", "2026-06-01T06:00"), ("until", "2026-06-01T18:00"), ("letter", "W-9"), ("sha256", new string('c', 64))), StringComparison.Ordinal);
+        Assert.Contains("Upload the agency's letter", await SendAsync("Waive", ("from", "2026-06-01T06:00"), ("until", "2026-06-01T18:00"), ("letter", "W-9")), StringComparison.Ordinal);
+        var paper = new Paper("Letter W-9");
+        using (var waived = await _engineer.PostFormAsync(page, page + "?handler=Waive", ("document", paper.Bytes), ("hold", "Pour"), ("pin", Pin(Plant.QualityEngineer)), ("from", "2026-06-01T06:00"), ("until", "2026-06-01T18:00"), ("letter", "W-9")))
+            Assert.Contains("waiver is recorded", PageVisitor.Text(await waived.Content.ReadAsStringAsync()), StringComparison.Ordinal);
+        Assert.Equal(paper.Sha256, (await WrittenAsync<AgencyWaived>()).LetterSha256);
         Assert.Equal(("W-9", HoldKind.Pour), ((await WrittenAsync<AgencyWaived>()).Letter, (await WrittenAsync<AgencyWaived>()).Hold));
         using var outsider = await _inspector.PostFormAsync(page, page + "?handler=Override", ("hold", "Pour"), ("pin", Pin(Plant.Inspector)), ("reason", "x"), ("second", Plant.QualityEngineer.Id), ("secondPin", "1"));
         Assert.Equal("/not-allowed", outsider.Headers.Location?.AbsolutePath);
@@ -271,13 +286,14 @@ public sealed class Deciding : IAsyncLifetime
         await _host.Services.GetRequiredService<Register>().SaveAsync([_host.Services.GetRequiredService<Register>().NewPerson(agency.Id, agency.Duty, "password of this test", "161803", agency.Roles)], CancellationToken.None);
         using var inspector = new HttpClient(new HttpClientHandler { AllowAutoRedirect = false }) { BaseAddress = _host.Address };
         (await inspector.PostAsJsonAsync("/v1/sign-in", new { person = agency.Id, password = "password of this test" })).EnsureSuccessStatusCode();
+        await AssignAsync(agency.Id);
         var waiver = new { units = new[] { unit }, hold = "pour", from = "2026-06-01T06:00:00-04:00", until = "2026-06-01T18:00:00-04:00", letter = "W-17" };
         Assert.Equal(HttpStatusCode.Created, (await PostAsync(inspector, "agency-acts", new { act = "unit.stamped", data = new { unit, stamp = "S-0042" }, pin = "161803" })).Status);
         Assert.Equal(HttpStatusCode.UnprocessableEntity, (await PostAsync(_engineer, "agency-acts", new { act = "agency.waived", data = waiver, pin = Pin(Plant.QualityEngineer) })).Status);
         Assert.Equal(HttpStatusCode.Forbidden, (await PostAsync(_inspector, "agency-acts", new { act = "agency.waived", data = waiver, pin = Pin(Plant.Inspector) })).Status);
         Assert.Equal(HttpStatusCode.UnprocessableEntity, (await PostAsync(_engineer, "agency-acts", new { act = "pour.released", data = waiver, pin = Pin(Plant.QualityEngineer) })).Status);
         var before = await RecordsAsync();
-        Assert.Equal(HttpStatusCode.Created, (await PostAsync(_engineer, "agency-acts", new { act = "agency.waived", data = waiver, pin = Pin(Plant.QualityEngineer), letter = new { title = "Letter W-17", sha256 = new string('b', 64) } })).Status);
+        Assert.Equal(HttpStatusCode.Created, (await PostAsync(_engineer, "agency-acts", new { act = "agency.waived", data = waiver, pin = Pin(Plant.QualityEngineer), letter = new { title = "Letter W-17", sha256 = await UploadAsync("Letter W-17") } })).Status);
         Assert.Equal(before + 2, await RecordsAsync());
         Assert.Equal("W-17", (await WrittenAsync<AgencyWaived>()).Letter);
     }

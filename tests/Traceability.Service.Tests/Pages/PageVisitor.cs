@@ -23,6 +23,14 @@ internal static partial class PageVisitor
             fields.Select(f => KeyValuePair.Create(f.Name, f.Value)).Append(KeyValuePair.Create("__RequestVerificationToken", token))));
     }
 
+    /// <summary>Posts a form with a file in it.</summary>
+    public static async Task<HttpResponseMessage> PostFormAsync(this HttpClient http, string formPage, string action, (string Name, byte[] Bytes) file, params (string Name, string Value)[] fields)
+    {
+        using var form = new MultipartFormDataContent { { new StringContent(Token().Match((await http.PageAsync(formPage)).Html).Groups[1].Value), "__RequestVerificationToken" }, { new ByteArrayContent(file.Bytes), file.Name, "letter" } };
+        foreach (var (name, value) in fields) form.Add(new StringContent(value), name);
+        return await http.PostAsync(action, form);
+    }
+
     [GeneratedRegex("<(style|script|head)[^>]*>.*?</\\1>|<[^>]+>", RegexOptions.Singleline)]
     private static partial Regex Tags();
 

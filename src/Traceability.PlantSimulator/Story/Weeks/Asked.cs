@@ -15,4 +15,5 @@ public sealed record ReleaseAsked(DateTimeOffset At, Worker Person, bool Refused
 /// <param name="Content">What is posted, without PINs.</param>
 /// <param name="Fact">What is recorded when it is not refused.</param>
 /// <param name="Second">The second approver who signs with it; null when none does.</param>
-public sealed record DecisionAsked(DateTimeOffset At, Worker Person, bool Refused, string Door, JsonObject Content, IFact Fact, Worker? Second = null) : Asked(At, Person, Refused);
+/// <param name="Letter">The letter it rests on, uploaded before; null when it rests on none.</param>
+public sealed record DecisionAsked(DateTimeOffset At, Worker Person, bool Refused, string Door, JsonObject Content, IFact Fact, Worker? Second = null, Paper? Letter = null) : Asked(At, Person, Refused);

@@ -91,6 +91,8 @@ internal sealed class OpeningTheJob(Scene scene) : IChapter
         Certified(Plant.Inspector, Certification.PlantInspector, 400, 3);
         Certified(Plant.FieldTechnician, Certification.FieldTestingTechnician, 700, 5);
         Certified(Plant.StrengthTechnician, Certification.StrengthTestingTechnician, 300, 5);
+        foreach (var agency in new[] { Books.North, Books.West })
+            Next(new InspectorAssigned(agency.Inspector.Id, agency.Name, scene.DaysAgo(100), Document: $"Invented letter of assignment {agency.Inspector.Id}"));
         Next(new RoleDelegated(Plant.QualityEngineer.Id, Plant.DeputyEngineer.Id, Roles.QualityEngineer, scene.DaysAgo(-12), scene.DaysAgo(-14), "Away at a course for three days."));
     }
 

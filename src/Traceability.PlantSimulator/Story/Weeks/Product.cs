@@ -42,9 +42,6 @@ internal static class Books
     public static readonly Mix Barrier = new("MX-50-B", "5,000 psi, 5 in slump", 540, 180, 280, 1300, 1530, 2.2m, 0.43m, null, "5");
     public static readonly Mix DryCast = new("MX-45-D", "Dry-cast for manhole sections", 520, 120, 180, 1600, 1650, 0.8m, 0.30m, null, null, DryCast: true);
 
-    /// <summary>A letter as a decision names it. The letters themselves are not part of the story: the hash is that of the words that stand for them.</summary>
-    public static object Letter(string title) => new { title, sha256 = Hash(title) };
-
     /// <summary>SHA-256 of words that stand for a document, lower-case hex.</summary>
     public static string Hash(string words) => Convert.ToHexStringLower(SHA256.HashData(Encoding.UTF8.GetBytes(words)));
 

@@ -41,8 +41,8 @@ internal sealed class Scene(int seed, DateTimeOffset firstDay)
         _asked.Add(new ReleaseAsked(at, Plant.Inspector, refused, unit, hold));
 
     /// <summary>A decision other than a release.</summary>
-    public void Decide(DateTimeOffset at, Worker person, string door, object content, IFact fact, Worker? second = null, bool refused = false) =>
-        _asked.Add(new DecisionAsked(at, person, refused, door, JsonSerializer.SerializeToNode(content, JsonSerializerOptions.Web)!.AsObject(), fact, second));
+    public void Decide(DateTimeOffset at, Worker person, string door, object content, IFact fact, Worker? second = null, bool refused = false, Paper? letter = null) =>
+        _asked.Add(new DecisionAsked(at, person, refused, door, JsonSerializer.SerializeToNode(content, JsonSerializerOptions.Web)!.AsObject(), fact, second, letter));
 
     public void Unit(string serial) => _units.Add(serial);
 

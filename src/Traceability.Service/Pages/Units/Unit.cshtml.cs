@@ -26,7 +26,7 @@ public sealed record FindingView(Finding Finding, string Subject, string? Href, 
 public sealed record Evidence(Guid Record, string Name, string? Why);
 
 [Authorize(Policy = Access.Read)]
-public sealed class UnitModel(UnitReader reader, DossierStore dossiers, Releases releases, Overriding overriding, AgencyActs agency, IAuthorizationService authorization, PlantSettings plant) : PageModel
+public sealed class UnitModel(UnitReader reader, DossierStore dossiers, Releases releases, Overriding overriding, AgencyActs agency, Letters letters, IAuthorizationService authorization, PlantSettings plant) : PageModel
 {
     public string Serial { get; private set; } = "";
 
@@ -95,13 +95,21 @@ public sealed class UnitModel(UnitReader reader, DossierStore dossiers, Releases
     }
 
     [May(Access.Agency)]
-    public async Task<IActionResult> OnPostWaiveAsync(string id, HoldKind hold, string? requirement, DateTime from, DateTime until, string? letter, string? sha256, string? conditions, string? pin, CancellationToken cancel)
+    public async Task<IActionResult> OnPostWaiveAsync(string id, HoldKind hold, string? requirement, DateTime from, DateTime until, string? letter, IFormFile? document, string? conditions, string? pin, CancellationToken cancel)
     {
         if (!ModelState.IsValid || !Subject.IsId(id, "unit")) return BadRequest();
         static string? Given(string? text) => string.IsNullOrWhiteSpace(text) ? null : text.Trim();
         var waiver = new AgencyWaived([id], hold, plant.At(from), plant.At(until), Given(letter) ?? "", Given(requirement), Given(conditions));
-        var document = Given(sha256) is { } hash ? new Letter($"Letter {waiver.Letter}", hash) : null;
-        var decided = await agency.RecordAsync(FactCatalog.Of<AgencyWaived>().Name, FactCatalog.Write(waiver), document, User.PersonId(), pin, cancel);
+        Letter? uploaded = null;
+        if (document is { Length: > 0 })
+        {
+            if (!WhoMay.To(Access.Letters).Allows(User, own: false)) return Forbid();
+            var (kept, refused) = await letters.KeepAsync(document, User.PersonId(), cancel);
+            if (refused is not null) return await RefuseAsync(id, hold, refused, cancel);
+            uploaded = new($"Letter {waiver.Letter}", kept!.Sha256, kept.MediaType);
+        }
+
+        var decided = await agency.RecordAsync(FactCatalog.Of<AgencyWaived>().Name, FactCatalog.Write(waiver), uploaded, User.PersonId(), pin, cancel);
         return decided.Problem is null ? await DoneAsync(id, $"{Words.Of(hold)} hold: the agency's waiver is recorded.", cancel) : await RefuseAsync(id, hold, decided, cancel);
     }
 

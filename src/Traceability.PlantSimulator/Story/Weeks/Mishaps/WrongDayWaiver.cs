@@ -32,7 +32,8 @@ internal sealed class WrongDayWaiver(Scene scene) : UnitLife(scene, Frames.Frame
         Stamped(Ordered.AddHours(-2));
         var day = Ordered.Date;
         var midnight = new DateTimeOffset(day, Ordered.Offset).AddDays(1);
-        var waived = new AgencyWaived([Serial], HoldKind.Ship, midnight, midnight.AddHours(23.9), "Invented letter N-81", Conditions: "Photographs of the loaded unit are sent.");
-        Scene.Decide(Ordered.AddHours(-1), Plant.QualityEngineer, "decisions/agency-acts", new { act = "agency.waived", data = FactCatalog.Write(waived), letter = Books.Letter("Invented letter N-81") }, waived);
+        var letter = new Paper("Invented letter N-81");
+        var waived = new AgencyWaived([Serial], HoldKind.Ship, midnight, midnight.AddHours(23.9), letter.Title, Conditions: "Photographs of the loaded unit are sent.");
+        Scene.Decide(Ordered.AddHours(-1), Plant.QualityEngineer, "decisions/agency-acts", new { act = "agency.waived", data = FactCatalog.Write(waived), letter = new { title = letter.Title, sha256 = letter.Sha256 } }, waived with { LetterSha256 = letter.Sha256 }, letter: letter);
     }
 }
