@@ -32,6 +32,9 @@ public sealed record UnitRow
     /// <summary>The unit's serial.</summary>
     public required string Id { get; init; }
     public string? Mark { get; init; }
+    /// <summary>The agency it belongs to; null where none is recorded.</summary>
+    public string? Agency { get; init; }
+
     public string? Contract { get; init; }
     public string? Drawing { get; init; }
     public string? Revision { get; init; }
@@ -107,6 +110,7 @@ public sealed record UnitRow
             Id = file.Unit.Id,
             Mark = file.Assigned?.Mark ?? scheduled?.Mark,
             Contract = file.Assigned?.Contract,
+            Agency = Core.People.Agencies.Of(file),
             Drawing = scheduled?.Drawing,
             Revision = scheduled?.Revision,
             Mix = scheduled?.Mix,

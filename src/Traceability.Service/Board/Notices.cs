@@ -1,4 +1,6 @@
 using System.Collections.Concurrent;
+using System.Runtime.CompilerServices;
+using System.Security.Claims;
 using System.Threading.Channels;
 using Npgsql;
 using Traceability.Service.People;
@@ -52,7 +54,16 @@ public sealed class Notices(NpgsqlDataSource source) : BackgroundService
 
 public static class NoticeEndpoints
 {
+    // A serial alone tells that another's unit exists and changed.
+    private static async IAsyncEnumerable<string> Own(IAsyncEnumerable<string> serials, ClaimsPrincipal user, OwnContracts own, [EnumeratorCancellation] CancellationToken cancel)
+    {
+        await foreach (var serial in serials.WithCancellation(cancel))
+        {
+            if ((await own.OfAsync(user, [serial], cancel)).Count > 0) yield return serial;
+        }
+    }
+
     public static void MapNotices(this IEndpointRouteBuilder app) =>
-        app.MapGet("/v1/notices", (Notices notices, CancellationToken cancel) => TypedResults.ServerSentEvents(notices.ListenAsync(cancel), "unit"))
+        app.MapGet("/v1/notices", (Notices notices, HttpContext http, OwnContracts own, CancellationToken cancel) => TypedResults.ServerSentEvents(Own(notices.ListenAsync(cancel), http.User, own, cancel), "unit"))
             .RequireAuthorization(Access.Read).WithTags("Units").WithSummary("Server-sent events: serials of units that were assembled anew");
 }

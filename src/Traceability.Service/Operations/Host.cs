@@ -222,7 +222,7 @@ public static class Host
         builder.Services.AddSingleton<Register>().AddHostedService(s => s.GetRequiredService<Register>());
         builder.Services.AddSingleton<DecisionRoom>().AddSingleton<Releases>().AddSingleton<Overriding>().AddSingleton<Corrections>()
             .AddSingleton<AgencyActs>().AddSingleton<Assignments>().AddSingleton<Letters>().AddSingleton<Dispositions>().AddSingleton<LotsAndMarks>().AddSingleton<ProfilesInForce>().AddSingleton<IntegrityReader>().AddSingleton<NonconformanceReader>();
-        builder.Services.AddSingleton<Signing>().AddSingleton<SignedRequests>().AddSingleton<SignOns>().AddSingleton<PeopleDesk>().AddSingleton<EnrolmentCodes>().AddSingleton<DeviceSequences>().AddAccess();
+        builder.Services.AddSingleton<Signing>().AddSingleton<OwnContracts>().AddSingleton<SignedRequests>().AddSingleton<SignOns>().AddSingleton<PeopleDesk>().AddSingleton<EnrolmentCodes>().AddSingleton<DeviceSequences>().AddAccess();
         builder.Services.AddProblemDetails();
         builder.Services.AddOpenApi();
         builder.Services.AddPages();
@@ -289,6 +289,7 @@ public static class Host
         app.UseStaticFiles();
         app.UseAuthentication();
         app.UseAuthorization();
+        app.UseMiddleware<OwnContractsOnly>();
         app.MapOpenApi().AllowAnonymous();
         app.MapScalarApiReference("/api-docs").AllowAnonymous();
         app.MapIntake();

@@ -50,7 +50,12 @@ public static class PacketEndpoints
                     ? Results.File(pdf, Pdf, $"load-certificate-{id}-{number}.pdf")
                     : Problems.Result(Problems.Of(404, "certificate-unknown", "No such certificate", $"Delivery '{id}' has no certificate {number}.")))
             .RequireAuthorization(Access.Read).WithSummary("A load certificate as it was issued").Produces(200, contentType: Pdf).ProducesProblem(404);
-        packets.MapGet("", async (string? unit, PacketStore store, CancellationToken cancel) => Results.Json(await store.ListAsync(unit, 200, cancel), FactJson.Options))
+        packets.MapGet("", async (string? unit, HttpContext http, PacketStore store, OwnContracts own, CancellationToken cancel) =>
+            {
+                var listed = await store.ListAsync(unit, 200, cancel);
+                var readable = await own.OfAsync(http.User, listed.SelectMany(p => p.Units), cancel);
+                return Results.Json(listed.Where(p => p.Units.All(readable.Contains)), FactJson.Options);
+            })
             .RequireAuthorization(Access.Read).WithSummary("The packets issued, newest first; of one unit where it is named").Produces<IReadOnlyList<IssuedPacket>>();
         packets.MapGet("/{id}", (string id, PacketSealing sealing, PacketStore store, CancellationToken cancel) =>
                 WholeAsync(id, sealing, store, found => Results.File(found.Zip, Zip, Mark(found.Packet) + id + ".zip"), cancel))

@@ -1,4 +1,5 @@
 using Microsoft.AspNetCore.Authorization;
+using Microsoft.AspNetCore.Mvc;
 using Microsoft.AspNetCore.Mvc.RazorPages;
 using Traceability.Service.Board;
 using Traceability.Service.Linking;
@@ -18,11 +19,14 @@ public sealed class IndexModel(BoardReader reader, DossierStore dossiers, PlantS
 
     public BoardNow Board { get; private set; } = null!;
 
-    public async Task OnGetAsync(string? position, string? at, CancellationToken cancel)
+    public async Task<IActionResult> OnGetAsync(string? position, string? at, CancellationToken cancel)
     {
+        // The board spans contracts; the agency's inspector begins at the units of its own.
+        if (OwnContracts.IsBound(User)) return LocalRedirect("/units");
         (AsKnown, var problem) = await AsKnownQuery.ReadAsync(dossiers, position, plant.Moment(at), cancel);
         Problem = problem?.Detail;
         Board = AsKnown is null ? await reader.ReadAsync(cancel) : await reader.ReadAsync(AsKnown, cancel);
+        return Page();
     }
 
     public static string Short(int question) => question switch

@@ -133,7 +133,13 @@ public sealed class RefusalInWords : IAuthorizationMiddlewareResultHandler
     {
         if (authorizeResult.Forbidden && Access.IsForPrograms(context.Request.Path)
             && context.GetEndpoint()?.Metadata.GetMetadata<IAuthorizeData>()?.Policy is { } action && WhoMay.Has(action))
-            return Problems.Result(WhoMay.To(action).Refusal(context.User)).ExecuteAsync(context);
+        {
+            // A browser that came to a program's address gets a page.
+            if (!context.Request.Headers.Accept.ToString().Contains("text/html", StringComparison.Ordinal)) return Problems.Result(WhoMay.To(action).Refusal(context.User)).ExecuteAsync(context);
+            context.Response.StatusCode = StatusCodes.Status403Forbidden;
+            return Task.CompletedTask;
+        }
+
         return _framework.HandleAsync(next, context, policy, authorizeResult);
     }
 }

@@ -73,8 +73,8 @@ public static class WhoMay
     public static IReadOnlyList<Permission> Table { get; } =
     [
         new(Access.Open, "Sign on and off, enrol with a code, read schemas, the clock, health and the description of the interface", []) { Anyone = true },
-        new(Access.Read, "Read everything, as known at any time", Everybody, "The auditor reads everything and changes nothing.") { WithGivenSecrets = true },
-        new(Access.ReadOrDevice, "Read units, their records and the sealed log", Everybody) { Devices = true, WithGivenSecrets = true },
+        new(Access.Read, "Read everything, as known at any time", Everybody, "The auditor reads everything and changes nothing. An agency's inspector reads the contracts of the agencies assigned to that person that day, and stock cast to their profiles; what spans contracts is closed to inspectors.") { WithGivenSecrets = true },
+        new(Access.ReadOrDevice, "Read units, their records and the sealed log", Everybody, "An agency's inspector own contracts only.") { Devices = true, WithGivenSecrets = true },
         new(Access.LogEntries, "Read every record of the log as it is sealed", [Roles.QualityEngineer, Roles.Auditor], "For a monitor of the log; it holds the records of all contracts."),
         new(Access.Account, "Choose one's own password and PIN", [], "Signed with the password in use.") { Own = Everybody, WithGivenSecrets = true },
         new(Access.Device, "Send facts of a station", [], "By a station's device; who may record which fact is listed below. What a revoked device sends is kept and quarantined.") { Devices = true, RevokedDevices = true },

@@ -12,8 +12,10 @@ public static class UnitEndpoints
 {
     public static void MapUnits(this IEndpointRouteBuilder app)
     {
-        app.MapGet("/v1/units", async (IQuerySession session, CancellationToken cancel) =>
-                Results.Json(await session.Query<UnitRow>().OrderBy(u => u.Id).ToListAsync(cancel), FactJson.Options))
+        app.MapGet("/v1/units", async (IQuerySession session, HttpContext http, OwnContracts own, CancellationToken cancel) =>
+                Results.Json(OwnContracts.IsBound(http.User) && await own.AgenciesAsync(http.User.PersonId(), cancel) is var agencies
+                    ? await session.Query<UnitRow>().Where(u => u.Agency.IsOneOf(agencies.ToArray())).OrderBy(u => u.Id).ToListAsync(cancel)
+                    : await session.Query<UnitRow>().OrderBy(u => u.Id).ToListAsync(cancel), FactJson.Options))
             .RequireAuthorization(Access.ReadOrDevice).WithTags("Units").WithSummary("All units as last assembled; may lag");
         app.MapGet("/v1/units/{id}", JudgedAsync).RequireAuthorization(Access.ReadOrDevice).WithTags("Units")
             .WithSummary("A unit judged now, or as known at a log position or moment")

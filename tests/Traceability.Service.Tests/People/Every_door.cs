@@ -31,6 +31,7 @@ public sealed partial class Every_door : IAsyncLifetime
 
     private PlantHost _host = null!;
     private HttpClient _http = null!;
+    private string _token = "";
     private IReadOnlyList<Door> _doors = null!;
 
     /// <summary>A record of each role's own making; none of a role that records nothing.</summary>
@@ -62,6 +63,98 @@ public sealed partial class Every_door : IAsyncLifetime
         ], CancellationToken.None);
         _doors = await DoorsAsync();
         await AssignAsync("role-" + Roles.AgencyInspector, "Invented Highway Agency");
+        _agencys[true] = await ContractAsync("OWN", "Invented Highway Agency");
+        _agencys[false] = await ContractAsync("OTHER", "Another Invented Agency");
+    }
+
+    /// <summary>What there is of the inspector's agency (true) and of another one (false), by what a door is about.</summary>
+    private readonly Dictionary<bool, IReadOnlyDictionary<Concern, string>> _agencys = [];
+
+    private async Task<IReadOnlyDictionary<Concern, string>> ContractAsync(string key, string agency)
+    {
+        async Task<Guid> RecordAsync(IFact fact)
+        {
+            var (status, record) = await SendAsync(FactCatalog.Of(fact), "role-" + Roles.QualityEngineer, FactCatalog.Write(fact));
+            Assert.Equal("recorded", status);
+            return record!.Value;
+        }
+
+        var (unit, letter) = ("UNIT-" + key, Convert.ToHexStringLower(System.Security.Cryptography.SHA256.HashData(Encoding.UTF8.GetBytes(key))));
+        await RecordAsync(new ContractOpened("C-" + key, "An invented contract", agency, "national-standards", 1));
+        var scheduled = await RecordAsync(new UnitScheduled(unit, "M-1", "D-1", "0", "MX-1", "F-1", new DateOnly(2026, 3, 3), "C-" + key));
+        await RecordAsync(new DocumentAttached("unit:" + unit, "A letter", letter, "application/pdf"));
+        await _host.ExecuteAsync($"""
+            insert into trace.packet (id, issued_at, issued_by, draft, contract, units, open_items, sha256, zip) values ('P-{key}', now(), 'p-1', false, 'C-{key}', array['{unit}'], 0, '{letter}', '');
+            insert into trace.load_certificate (delivery, number, issued_at, issued_by, contract, units, exceptions, sha256, record, pdf) values ('L-{key}', 1, now(), 'p-1', 'C-{key}', array['{unit}'], 0, '{letter}', gen_random_uuid(), '');
+            insert into trace.document (sha256, media_type, bytes, kept_by, kept_at) values ('{letter}', 'application/pdf', '', 'p-1', now());
+            """);
+        return new Dictionary<Concern, string>
+        {
+            [Concern.Unit] = unit, [Concern.Record] = scheduled.ToString(), [Concern.Packet] = "P-" + key, [Concern.Delivery] = "L-" + key, [Concern.Document] = letter,
+        };
+    }
+
+    private static Concern? ConcernOf(Door door) => OwnContracts.Doors.TryGetValue(door.Pattern, out var concern) ? concern : null;
+
+    // Of what belongs to contracts an agency's inspector passes with what is the own agency's; what spans contracts is closed.
+    private static bool IsOpenToInspectors(Door door, bool own) => ConcernOf(door) switch { null => false, Concern.Nobodys or Concern.Filtered or Concern.Act => true, _ => own };
+
+    [Fact]
+    public async Task An_inspector_passes_with_what_is_of_the_own_agency_and_not_with_anothers_wherever_the_request_names_it()
+    {
+        var inspector = new Actor(Roles.AgencyInspector, Roles.AgencyInspector, await CookieAsync("role-" + Roles.AgencyInspector), null);
+        async Task<bool> PassesAsync(HttpMethod method, string path, params (string, string)[] form)
+        {
+            using var request = new HttpRequestMessage(method, path);
+            request.Headers.Add("Cookie", inspector.Cookie);
+            if (form.Length > 0)
+            {
+                await FormAsync(request, inspector, "");
+                request.Content = new FormUrlEncodedContent([.. form.Select(f => KeyValuePair.Create(f.Item1, f.Item2)), KeyValuePair.Create("__RequestVerificationToken", _token)]);
+            }
+
+            using var answer = await _http.SendAsync(request);
+            return answer.StatusCode != HttpStatusCode.Forbidden && answer.Headers.Location?.OriginalString.Contains("/not-allowed", StringComparison.Ordinal) != true;
+        }
+
+        Assert.True(await PassesAsync(HttpMethod.Get, "/units/UNIT-OWN"));
+        Assert.False(await PassesAsync(HttpMethod.Get, "/units/UNIT-OTHER"));
+        Assert.False(await PassesAsync(HttpMethod.Get, "/units/UNIT-OWN?id=UNIT-OTHER"));
+        Assert.False(await PassesAsync(HttpMethod.Get, "/v1/units/UNIT-OWN?unit=UNIT-OTHER"));
+        (string, string)[] waiver = [("hold", "Pour"), ("from", "2026-03-02T06:00"), ("until", "2026-03-02T18:00"), ("letter", "W-1"), ("pin", Pin)];
+        Assert.True(await PassesAsync(HttpMethod.Post, "/units/UNIT-OWN?handler=Waive", waiver));
+        Assert.False(await PassesAsync(HttpMethod.Post, "/units/UNIT-OWN?handler=Waive", [.. waiver, ("id", "UNIT-OTHER")]));
+        Assert.False(await PassesAsync(HttpMethod.Post, "/units/UNIT-OTHER?handler=Waive", [.. waiver, ("id", "UNIT-OWN")]));
+        Assert.Equal(1, await _host.ScalarAsync("select count(*) from trace.record where type = 'agency.waived.v1'"));
+        async Task<string> ActAsync(string unit)
+        {
+            using var request = new HttpRequestMessage(HttpMethod.Post, "/v1/decisions/agency-acts") { Content = JsonContent.Create(new { act = "unit.stamped", data = new { unit, stamp = "S-1" }, pin = Pin }) };
+            request.Headers.Add("Cookie", inspector.Cookie);
+            using var answer = await _http.SendAsync(request);
+            return $"{(int)answer.StatusCode} {(answer.IsSuccessStatusCode ? "" : (await answer.Content.ReadFromJsonAsync<JsonElement>()).GetProperty("type").GetString())}";
+        }
+
+        Assert.Equal(("201 ", "403 /problems/other-agency"), (await ActAsync("UNIT-OWN"), await ActAsync("UNIT-OTHER")));
+    }
+
+    [Fact]
+    public async Task Lists_and_search_leave_out_what_is_of_other_agencies()
+    {
+        await _host.AddAsync("worker");
+        await PlantHost.EventuallyAsync(async () => await _host.ScalarAsync("select count(*) from marten.mt_doc_unitrow where id in ('UNIT-OWN', 'UNIT-OTHER')") == 2, "both units assembled");
+        foreach (var (role, others) in new[] { (Roles.Auditor, true), (Roles.AgencyInspector, false) })
+        {
+            var cookie = await CookieAsync("role-" + role);
+            foreach (var path in new[] { "/units", "/units?q=UNIT-", "/units?q=C-O", "/v1/units", "/v1/packets" })
+            {
+                using var request = new HttpRequestMessage(HttpMethod.Get, path);
+                request.Headers.Add("Cookie", cookie);
+                using var answer = await _http.SendAsync(request);
+                var text = await answer.Content.ReadAsStringAsync();
+                Assert.Contains("-OWN", text, StringComparison.Ordinal);
+                Assert.True(text.Contains("-OTHER", StringComparison.Ordinal) == others, $"{path} as {role}: {(others ? "lacks" : "shows")} what is another agency's");
+            }
+        }
     }
 
     private async Task AssignAsync(string inspector, string agency) =>
@@ -103,7 +196,8 @@ public sealed partial class Every_door : IAsyncLifetime
             {
                 foreach (var own in new[] { true, false })
                 {
-                    var expected = Expected(permission, actor, own && !(permission.OwnerInBody && !_records.ContainsKey(actor.Role ?? "")));
+                    var expected = Expected(permission, actor, own && !(permission.OwnerInBody && !_records.ContainsKey(actor.Role ?? "")))
+                        && (actor.Role != Roles.AgencyInspector || permission.Anyone || IsOpenToInspectors(door, own));
                     var (passed, answer) = await TryAsync(door, actor, own);
                     tried++;
                     if (passed != expected) wrong.Add($"{door.Name} as {actor.Name} ({(own ? "own" : "another's")}): the table says {(expected ? "may" : "may not")}, the service answered {answer}");
@@ -235,6 +329,7 @@ public sealed partial class Every_door : IAsyncLifetime
     private async Task<(bool Passed, string Answer)> TryAsync(Door door, Actor actor, bool own)
     {
         var person = own && actor.Role is { } role ? "role-" + role : "another";
+        if (actor.Role == Roles.AgencyInspector && ConcernOf(door) is { } concern && _agencys[own].TryGetValue(concern, out var theirs)) person = theirs;
         var path = Path(door, person);
         using var request = new HttpRequestMessage(new HttpMethod(door.Method), path);
         if (actor.Cookie is { } cookie) request.Headers.Add("Cookie", cookie);
@@ -264,7 +359,7 @@ public sealed partial class Every_door : IAsyncLifetime
                 return (door.Action == Access.Open, "to " + to);
             if (answer.StatusCode != HttpStatusCode.Forbidden || door.IsPage) return (true, ((int)answer.StatusCode).ToString(System.Globalization.CultureInfo.InvariantCulture));
             var problem = await answer.Content.ReadFromJsonAsync<JsonElement>();
-            return (problem.GetProperty("type").GetString() != "/problems/who-may", "403 " + problem);
+            return (problem.GetProperty("type").GetString() is not ("/problems/who-may" or "/problems/other-agency"), "403 " + problem);
         }
     }
 
@@ -281,7 +376,7 @@ public sealed partial class Every_door : IAsyncLifetime
         using var page = new HttpRequestMessage(HttpMethod.Get, "/sign-in");
         if (actor.Cookie is { } cookie) page.Headers.Add("Cookie", cookie);
         using var answer = await _http.SendAsync(page);
-        var token = Token().Match(await answer.Content.ReadAsStringAsync()).Groups[1].Value;
+        var token = _token = Token().Match(await answer.Content.ReadAsStringAsync()).Groups[1].Value;
         var cookies = (answer.Headers.TryGetValues("Set-Cookie", out var set) ? set.Select(s => s.Split(';')[0]) : []).Concat(actor.Cookie is null ? [] : [actor.Cookie]);
         request.Headers.Remove("Cookie");
         request.Headers.Add("Cookie", string.Join("; ", cookies));
@@ -300,7 +395,7 @@ public sealed partial class Every_door : IAsyncLifetime
                 {
                     RoutePatternLiteralPart literal => literal.Content,
                     RoutePatternSeparatorPart separator => separator.Content,
-                    RoutePatternParameterPart { ParameterPolicies: { Count: > 0 } policies } when policies.Any(p => p.Content == "guid") => "00000000-0000-0000-0000-000000000001",
+                    RoutePatternParameterPart { ParameterPolicies: { Count: > 0 } policies } when policies.Any(p => p.Content == "guid") => Guid.TryParse(person, out _) ? person : "00000000-0000-0000-0000-000000000001",
                     RoutePatternParameterPart { Name: "documentName" } => "v1",
                     _ => person,
                 });
