@@ -5,6 +5,8 @@ namespace Traceability.Core.Integrity;
 /// <summary>What a review of the records looks for.</summary>
 public enum IntegrityKind
 {
+    /// <summary>People, roles, secrets or devices were changed.</summary>
+    Authority,
     /// <summary>Many facts of one person entered in one go, long after they happened.</summary>
     LateBlock,
     /// <summary>One person recorded the same set of readings again and again.</summary>

@@ -11,6 +11,6 @@ public static class IntegrityReview
     public static IReadOnlyList<IntegrityNote> Of(IReadOnlyList<Record> records)
     {
         var entries = Entered.Of(records);
-        return [.. LateBlocks.Of(entries).Concat(RepeatedReadings.Of(entries)).Concat(TwoPlaces.Of(entries)).Concat(Overridden.Of(records))];
+        return [.. LateBlocks.Of(entries).Concat(RepeatedReadings.Of(entries)).Concat(TwoPlaces.Of(entries)).Concat(Overridden.Of(records)).Concat(AuthorityChanged.Of(records))];
     }
 }

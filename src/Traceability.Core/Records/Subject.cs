@@ -37,6 +37,10 @@ public readonly record struct Subject : IComparable<Subject>
     public static Subject Sample(string id) => new("sample", id);
     public static Subject Pour(string id) => new("pour", id);
     public static Subject Person(string id) => new("person", id);
+    /// <summary>A person's account: roles and secrets. No link leads to it, so that it comes into no unit's records.</summary>
+    public static Subject Account(string person) => new("account", person);
+
+    public static Subject Device(string id) => new("device", id);
     public static Subject Instrument(string id) => new("instrument", id);
     public static Subject Drawing(string id) => new("drawing", id);
     public static Subject Mix(string id) => new("mix", id);

@@ -1,5 +1,3 @@
-using System.Globalization;
-using System.Text.Json;
 using Microsoft.AspNetCore.Mvc;
 using Npgsql;
 using Traceability.Core.Dossiers;
@@ -82,28 +80,7 @@ public sealed class Sitting(Writing writing, DateTimeOffset now, string person, 
 
     /// <summary>Writes the fact of the decision, by its person, signed with the PIN at this moment.</summary>
     /// <exception cref="FactShapeException">The content does not have the shape of its type.</exception>
-    public async Task<Outcome> WriteAsync(IFact fact, CancellationToken cancel)
-    {
-        var type = FactCatalog.Of(fact);
-        var data = FactCatalog.Write(fact);
-        FactCatalog.Read(type, data);
-        var canonical = CanonicalJson.Canonicalize(JsonSerializer.SerializeToUtf8Bytes(new
-        {
-            specversion = "1.0",
-            id = Guid.CreateVersion7(now).ToString(),
-            source = Recorder.DecisionsSource,
-            type = type.Type,
-            subject = fact.About.Key,
-            time = now.ToString("yyyy-MM-dd'T'HH:mm:ss.ffffffzzz", CultureInfo.InvariantCulture),
-            datacontenttype = "application/json",
-            person,
-            clockoffsetms = 0,
-            assurance = "pin",
-            data,
-        }));
-        var received = new Received(canonical, "service", assurance, now, null, System.Diagnostics.Activity.Current?.Id);
-        return (await writing.AddAsync([(received, CloudEvent.ReadCanonical(canonical))], cancel))[0];
-    }
+    public Task<Outcome> WriteAsync(IFact fact, CancellationToken cancel) => writing.AddOwnAsync(fact, now, person, "pin", assurance, cancel);
 }
 
 /// <summary>What a decision rests on, as its answer says it.</summary>

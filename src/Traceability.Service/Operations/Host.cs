@@ -222,7 +222,7 @@ public static class Host
         builder.Services.AddSingleton<Register>().AddHostedService(s => s.GetRequiredService<Register>());
         builder.Services.AddSingleton<DecisionRoom>().AddSingleton<Releases>().AddSingleton<Overriding>().AddSingleton<Corrections>()
             .AddSingleton<AgencyActs>().AddSingleton<Assignments>().AddSingleton<Letters>().AddSingleton<Dispositions>().AddSingleton<LotsAndMarks>().AddSingleton<ProfilesInForce>().AddSingleton<IntegrityReader>().AddSingleton<NonconformanceReader>();
-        builder.Services.AddSingleton<Signing>().AddSingleton<OwnContracts>().AddSingleton<SignedRequests>().AddSingleton<SignOns>().AddSingleton<PeopleDesk>().AddSingleton<EnrolmentCodes>().AddSingleton<DeviceSequences>().AddAccess();
+        builder.Services.AddSingleton<Signing>().AddSingleton<OwnContracts>().AddSingleton<SignedRequests>().AddSingleton<SignOns>().AddSingleton<PeopleDesk>().AddSingleton<Authority>().AddSingleton<EnrolmentCodes>().AddSingleton<DeviceSequences>().AddAccess();
         builder.Services.AddProblemDetails();
         builder.Services.AddOpenApi();
         builder.Services.AddPages();

@@ -5,7 +5,7 @@ using Traceability.Service.People;
 namespace Traceability.Service.Pages;
 
 [Authorize(Policy = Access.Administrator)]
-public sealed class DevicesModel(Register register, EnrolmentCodes codes, DeviceSequences sequences, Signing signing, TimeProvider clock) : PageModel
+public sealed class DevicesModel(Register register, Authority authority, EnrolmentCodes codes, DeviceSequences sequences, Signing signing, TimeProvider clock) : PageModel
 {
     public sealed record Row(Device Device, DeviceSequence? Sequence);
 
@@ -42,7 +42,7 @@ public sealed class DevicesModel(Register register, EnrolmentCodes codes, Device
             Problem = unsigned.Detail;
             Response.StatusCode = unsigned.Status!.Value;
         }
-        else if (!await register.RevokeAsync(id ?? "", clock.GetUtcNow(), cancel))
+        else if (!await authority.RevokeAsync(register, id ?? "", User.PersonId(), clock.GetUtcNow(), cancel))
         {
             Problem = $"'{id}' is not a device of this plant.";
             Response.StatusCode = StatusCodes.Status404NotFound;
@@ -53,7 +53,7 @@ public sealed class DevicesModel(Register register, EnrolmentCodes codes, Device
 
     public async Task OnPostSourcesAsync(string id, string? sources, CancellationToken cancel)
     {
-        if (await register.TieAsync(id ?? "", (sources ?? "").Split((char[]?)null, StringSplitOptions.RemoveEmptyEntries), cancel) is { } problem)
+        if (await authority.TieAsync(register, id ?? "", User.PersonId(), (sources ?? "").Split((char[]?)null, StringSplitOptions.RemoveEmptyEntries), cancel) is { } problem)
         {
             Problem = problem.Detail;
             Response.StatusCode = problem.Status!.Value;

@@ -36,6 +36,7 @@ public sealed class IntegrityModel(IntegrityReader reader, PlantSettings plant) 
 
     public static string Title(IntegrityKind kind) => kind switch
     {
+        IntegrityKind.Authority => "Changes of people, roles, secrets and devices",
         IntegrityKind.LateBlock => "Entered late in one go",
         IntegrityKind.IdenticalReadings => "The same readings again",
         IntegrityKind.TwoPlaces => "In two places at once",

@@ -21,7 +21,7 @@ public sealed class PeopleModel(Register register, PeopleDesk desk, SignOns sign
     public Task OnGetAsync(CancellationToken cancel) => ListAsync(cancel);
 
     public async Task OnPostAsync(string? id, string? displayName, string[]? roles, CancellationToken cancel) =>
-        await AnswerAsync(await desk.BringInAsync(id, displayName, roles, cancel), "is in the register", cancel);
+        await AnswerAsync(await desk.BringInAsync(id, displayName, roles, User.PersonId(), cancel), "is in the register", cancel);
 
     [May(Access.PeopleOfOthers)]
     public async Task OnPostRolesAsync(string id, string? pin, string[]? roles, CancellationToken cancel) => await AnswerAsync(await desk.RolesAsync(id ?? "", roles, User.PersonId(), pin, cancel), "has these roles now; open sessions ended", cancel);

@@ -37,28 +37,29 @@ public static class DeviceEndpoints
 
     /// <summary>Revokes a device.</summary>
     /// <returns>False when there is no such device.</returns>
-    public static async Task<bool> RevokeAsync(this Register register, string id, DateTimeOffset now, CancellationToken cancel)
+    public static async Task<bool> RevokeAsync(this Authority authority, Register register, string id, string by, DateTimeOffset now, CancellationToken cancel)
     {
         if (register.Device(id) is not { } device) return false;
-        if (device.RevokedAt is null) await register.SaveAsync([device with { RevokedAt = now }], cancel);
+        if (device.RevokedAt is null) await authority.ChangeAsync(device with { RevokedAt = now }, new DeviceRevoked(id), by, Authority.Pin, cancel);
         return true;
     }
 
     /// <summary>Ties a device to sources; to none when the list is empty.</summary>
     /// <returns>What is wrong with them; null when they hold now.</returns>
-    public static async Task<ProblemDetails?> TieAsync(this Register register, string id, IReadOnlyList<string>? sources, CancellationToken cancel)
+    public static async Task<ProblemDetails?> TieAsync(this Authority authority, Register register, string id, string by, IReadOnlyList<string>? sources, CancellationToken cancel)
     {
         if (register.Device(id) is not { } device) return NoDevice(id);
         if (sources is not { Count: <= MostSources } || sources.Any(s => s is not { Length: > 0 and <= LongestSource } || s.Any(char.IsWhiteSpace)))
             return Problems.Shape([new("sources", $"must be at most {MostSources} URI references of 1 to {LongestSource} characters without spaces", "Write them as the station sends them, for example /plant/cage-1.")]);
         if (sources.Select(s => (Source: s, Owner: register.OwnerOf(s))).FirstOrDefault(s => s.Owner is { } owner && owner.Id != id) is { Owner: { } taken } clash)
             return Problems.Shape([new("sources", $"'{clash.Source}' belongs to device {taken.Id}", "Untie it there first.")]);
-        await register.SaveAsync([device with { Sources = sources.Count == 0 ? null : [.. sources.Distinct()] }], cancel);
+        IReadOnlyList<string> tied = [.. sources.Distinct()];
+        await authority.ChangeAsync(device with { Sources = tied.Count == 0 ? null : tied }, new DeviceTied(id, tied), by, Authority.Session, cancel);
         return null;
     }
 
-    private static async Task<IResult> PostSourcesAsync(string id, SourcesRequest request, Register register, CancellationToken cancel) =>
-        await register.TieAsync(id, request.Sources, cancel) is { } problem ? Problems.Result(problem) : Results.NoContent();
+    private static async Task<IResult> PostSourcesAsync(string id, SourcesRequest request, HttpContext http, Authority authority, Register register, CancellationToken cancel) =>
+        await authority.TieAsync(register, id, http.User.PersonId(), request.Sources, cancel) is { } problem ? Problems.Result(problem) : Results.NoContent();
 
     private static async Task<IResult> MakeCodeAsync(CodeRequest request, HttpContext http, EnrolmentCodes codes, CancellationToken cancel)
     {
@@ -68,22 +69,22 @@ public static class DeviceEndpoints
         return Results.Json(new { code, validUntil = until }, statusCode: 201);
     }
 
-    private static async Task<IResult> EnrolAsync(EnrolRequest request, Register register, EnrolmentCodes codes, TimeProvider clock, CancellationToken cancel)
+    private static async Task<IResult> EnrolAsync(EnrolRequest request, Authority authority, EnrolmentCodes codes, TimeProvider clock, CancellationToken cancel)
     {
         if (string.IsNullOrWhiteSpace(request.Name) || request.Name.Length > 60)
             return Problems.Result(Problems.Shape([new("name", "must be a text of 1 to 60 characters", "Name the kiosk by its place.")]));
         if (!IsP256(request.PublicKey))
             return Problems.Result(Problems.Shape([new("publicKey", "must be base64 of the SubjectPublicKeyInfo of an ECDSA P-256 key", "Let the kiosk make its key.")]));
-        if (await codes.UseAsync(request.Code ?? "", cancel) is not { } roles)
+        if (await codes.UseAsync(request.Code ?? "", cancel) is not { } code)
             return Problems.Result(Problems.Of(403, "enrolment-code", "The code is not right", $"The code is mistyped, used up or older than {EnrolmentCodes.ValidFor.TotalMinutes} minutes. Ask an administrator for a new one."));
-        var device = new Device { Id = "k-" + Guid.CreateVersion7(clock.GetUtcNow()).ToString("N"), Name = request.Name, PublicKey = request.PublicKey, Roles = roles };
+        var device = new Device { Id = "k-" + Guid.CreateVersion7(clock.GetUtcNow()).ToString("N"), Name = request.Name, PublicKey = request.PublicKey, Roles = code.Roles };
         device = device with { Sources = ["/kiosk/" + device.Id] };
-        await register.SaveAsync([device], cancel);
+        await authority.ChangeAsync(device, new DeviceEnrolled(device.Id, code.Roles, Convert.ToHexStringLower(SHA256.HashData(Convert.FromBase64String(request.PublicKey)))), code.MadeBy, Authority.Code, cancel);
         return Results.Json(new { deviceId = device.Id }, statusCode: 201);
     }
 
-    private static async Task<IResult> PostRevocationAsync(string id, PinRequest request, HttpContext http, Register register, Signing signing, TimeProvider clock, CancellationToken cancel) =>
-        signing.Pin(http.User.PersonId(), request.Pin).Problem is { } unsigned ? Problems.Result(unsigned) : await register.RevokeAsync(id, clock.GetUtcNow(), cancel) ? Results.NoContent() : Unknown(id);
+    private static async Task<IResult> PostRevocationAsync(string id, PinRequest request, HttpContext http, Authority authority, Register register, Signing signing, TimeProvider clock, CancellationToken cancel) =>
+        signing.Pin(http.User.PersonId(), request.Pin).Problem is { } unsigned ? Problems.Result(unsigned) : await authority.RevokeAsync(register, id, http.User.PersonId(), clock.GetUtcNow(), cancel) ? Results.NoContent() : Unknown(id);
 
     private static async Task<IResult> SequenceAsync(string id, Register register, DeviceSequences sequences, CancellationToken cancel) =>
         register.Device(id) is null ? Unknown(id) : Results.Json(await sequences.OfAsync(id, cancel));

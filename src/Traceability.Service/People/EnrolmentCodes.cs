@@ -33,11 +33,12 @@ public sealed class EnrolmentCodes(NpgsqlDataSource source, TimeProvider clock)
     }
 
     /// <summary>Uses a code up.</summary>
-    /// <returns>The roles it was made for; null when it is not one, used up or too old.</returns>
-    public async Task<IReadOnlyList<string>?> UseAsync(string code, CancellationToken cancel)
+    /// <returns>The roles it was made for and who made it; null when it is not one, used up or too old.</returns>
+    public async Task<(IReadOnlyList<string> Roles, string MadeBy)?> UseAsync(string code, CancellationToken cancel)
     {
-        await using var command = source.CreateCommand("delete from trace.enrolment_code where hash = $1 and valid_until > $2 returning roles");
+        await using var command = source.CreateCommand("delete from trace.enrolment_code where hash = $1 and valid_until > $2 returning roles, made_by");
         foreach (var value in new object[] { Register.HashKey(code.Trim().ToUpperInvariant()), clock.GetUtcNow() }) command.Parameters.Add(new() { Value = value });
-        return await command.ExecuteScalarAsync(cancel) as string[];
+        await using var row = await command.ExecuteReaderAsync(cancel);
+        return await row.ReadAsync(cancel) ? (row.GetFieldValue<string[]>(0), row.GetString(1)) : null;
     }
 }

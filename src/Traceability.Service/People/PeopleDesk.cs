@@ -12,9 +12,9 @@ public sealed record Changed(Person? Person, string? Password, ProblemDetails? P
 
 /// <summary>
 /// The administrator's work on people. First passwords are made here, shown once and kept as hashes; they sign nothing
-/// until their owner chose a password and a PIN. Every change of roles or secrets ends the sessions opened before it.
+/// until their owner chose a password and a PIN. Every change is a record; one of roles or secrets ends the sessions opened before it.
 /// </summary>
-public sealed class PeopleDesk(Register register, Signing signing, Secrets secrets, TimeProvider clock, ScenarioClock? scenario = null)
+public sealed class PeopleDesk(Register register, Authority authority, Signing signing, Secrets secrets, TimeProvider clock, ScenarioClock? scenario = null)
 {
     /// <summary>NIST SP 800-63B, section 5.1.1.2, asks for eight characters at least and 64 to be allowed; twelve is our own choice.</summary>
     private const int ShortestPassword = 12, LongestPassword = 100, LongestName = 60;
@@ -22,13 +22,13 @@ public sealed class PeopleDesk(Register register, Signing signing, Secrets secre
     /// <summary>What stands where a name was.</summary>
     public const string Erased = "(name erased)";
 
-    public async Task<Changed> BringInAsync(string? id, string? displayName, IReadOnlyList<string>? roles, CancellationToken cancel)
+    public async Task<Changed> BringInAsync(string? id, string? displayName, IReadOnlyList<string>? roles, string by, CancellationToken cancel)
     {
         id = id?.Trim();
         if (id is not { Length: > 0 and <= 40 } || !Subject.IsId(id, "person")) return Refused("id", "must be an id of 1 to 40 characters that is nobody's name", "Use the plant's numbering, for example p-120; records hold this id for ever.");
         if (register.Person(id) is not null) return Refused("id", "is taken", "Ids are never given again. Take the next one.");
         if (displayName?.Trim() is not { Length: > 0 and <= LongestName } name) return Refused("displayName", $"must be a text of 1 to {LongestName} characters", "Write the name as it is said in the plant.");
-        return Wrong(roles) ?? await GiveAsync(new Person { Id = id, DisplayName = name, PasswordHash = "", PinHash = "", Roles = [.. roles!.Distinct()] }, cancel);
+        return Wrong(roles) ?? await GiveAsync(new Person { Id = id, DisplayName = name, PasswordHash = "", PinHash = "", Roles = [.. roles!.Distinct()] }, new PersonRegistered(id, [.. roles!.Distinct()]), by, Authority.Session, cancel);
     }
 
     /// <summary>Gives these roles and no others; roles that lapsed hold again.</summary>
@@ -37,7 +37,8 @@ public sealed class PeopleDesk(Register register, Signing signing, Secrets secre
         if (signing.Pin(by, pin).Problem is { } unsigned) return new(null, null, unsigned);
         if (register.Person(id) is not { } person) return Unknown(id);
         if (person.DisplayName == Erased) return Refused("id", "was erased", "Bring the person in again under another id.");
-        return Wrong(roles) ?? await SaveAsync(person with { Roles = [.. roles!.Distinct()], LapsedAt = null }, cancel);
+        return Wrong(roles) ?? await SaveAsync(person with { Roles = [.. roles!.Distinct()], LapsedAt = null },
+            new PersonRolesSet(id, [.. roles!.Distinct()], person.LapsedAt is null ? person.Roles : []), by, Authority.Pin, cancel);
     }
 
     /// <summary>Lets all roles lapse now. What happened before still counts; what happens after is quarantined.</summary>
@@ -45,7 +46,7 @@ public sealed class PeopleDesk(Register register, Signing signing, Secrets secre
     {
         if (signing.Pin(by, pin).Problem is { } unsigned) return new(null, null, unsigned);
         if (register.Person(id) is not { } person) return Unknown(id);
-        return await SaveAsync(person.LapsedAt is null ? person with { LapsedAt = clock.GetUtcNow() } : person, cancel);
+        return person.LapsedAt is null ? await SaveAsync(person with { LapsedAt = clock.GetUtcNow() }, new PersonRolesEnded(id), by, Authority.Pin, cancel) : new(person, null, null);
     }
 
     /// <summary>Gives a new first password; the PIN in use ends.</summary>
@@ -53,14 +54,14 @@ public sealed class PeopleDesk(Register register, Signing signing, Secrets secre
         signing.Pin(by, pin).Problem is { } unsigned ? new(null, null, unsigned)
         : register.Person(id) is not { } person ? Unknown(id)
         : person.DisplayName == Erased ? Refused("id", "was erased", "Bring the person in again under another id.")
-        : await GiveAsync(person, cancel);
+        : await GiveAsync(person, new SecretGiven(id), by, Authority.Pin, cancel);
 
     /// <summary>Erases the name and ends everything the person may do. The id stays in the records and names nobody any more.</summary>
     public async Task<Changed> EraseAsync(string id, string by, string? pin, CancellationToken cancel)
     {
         if (signing.Pin(by, pin).Problem is { } unsigned) return new(null, null, unsigned);
         if (register.Person(id) is not { } person) return Unknown(id);
-        var gone = await GiveAsync(person with { DisplayName = Erased, Roles = [], LapsedAt = person.LapsedAt ?? clock.GetUtcNow() }, cancel);
+        var gone = await GiveAsync(person with { DisplayName = Erased, Roles = [], LapsedAt = person.LapsedAt ?? clock.GetUtcNow() }, new PersonErased(id), by, Authority.Pin, cancel);
         return gone with { Password = null };
     }
 
@@ -85,21 +86,21 @@ public sealed class PeopleDesk(Register register, Signing signing, Secrets secre
             PinHash = string.IsNullOrEmpty(newPin) ? person.PinHash : secrets.Hash(newPin),
             PinIsGiven = false,
             GivenAt = null,
-        }, cancel);
+        }, new SecretChosen(id, !string.IsNullOrEmpty(newPassword), !string.IsNullOrEmpty(newPin)), id, Authority.Password, cancel);
     }
 
-    private async Task<Changed> GiveAsync(Person person, CancellationToken cancel)
+    private async Task<Changed> GiveAsync(Person person, IAuthorityChange change, string by, string assurance, CancellationToken cancel)
     {
         // Without characters that are mistaken for each other when read off a screen.
         var password = RandomNumberGenerator.GetString("abcdefghjkmnpqrstuvwxyz23456789", 16);
-        var saved = await SaveAsync(register.Give(person, password, clock.GetUtcNow() - (scenario?.Offset ?? TimeSpan.Zero)), cancel);
+        var saved = await SaveAsync(register.Give(person, password, clock.GetUtcNow() - (scenario?.Offset ?? TimeSpan.Zero)), change, by, assurance, cancel);
         return saved with { Password = password };
     }
 
-    private async Task<Changed> SaveAsync(Person person, CancellationToken cancel)
+    private async Task<Changed> SaveAsync(Person person, IAuthorityChange change, string by, string assurance, CancellationToken cancel)
     {
         var stamped = person with { Stamp = RandomNumberGenerator.GetHexString(16, lowercase: true) };
-        await register.SaveAsync([stamped], cancel);
+        await authority.ChangeAsync(stamped, change, by, assurance, cancel);
         return new(stamped, null, null);
     }
 
@@ -137,7 +138,7 @@ public static class PeopleEndpoints
                 return Results.Json(register.People.OrderBy(p => p.Id, StringComparer.Ordinal).Select(p => new { id = p.Id, displayName = p.DisplayName, roles = p.Roles, lapsedAt = p.LapsedAt, pinIsGiven = p.PinIsGiven, signedOnAt = at[p.Id] }));
             })
             .RequireAuthorization(Access.People).WithSummary("Everybody in the register, with the kiosks they signed on at lately");
-        people.MapPost("", async (NewPersonRequest request, PeopleDesk desk, CancellationToken cancel) => Answer(await desk.BringInAsync(request.Id, request.DisplayName, request.Roles, cancel), 201))
+        people.MapPost("", async (NewPersonRequest request, HttpContext http, PeopleDesk desk, CancellationToken cancel) => Answer(await desk.BringInAsync(request.Id, request.DisplayName, request.Roles, http.User.PersonId(), cancel), 201))
             .RequireAuthorization(Access.People).WithSummary("Bring a person in; the answer shows the first password once").ProducesProblem(422);
         people.MapPost("/{id}/roles", async (string id, RolesRequest request, HttpContext http, PeopleDesk desk, CancellationToken cancel) => Answer(await desk.RolesAsync(id, request.Roles, http.User.PersonId(), request.Pin, cancel)))
             .RequireAuthorization(Access.PeopleOfOthers).WithSummary("Give a person these roles and no others; ends their sessions").ProducesProblem(404).ProducesProblem(422);

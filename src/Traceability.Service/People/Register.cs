@@ -125,6 +125,7 @@ public sealed partial class Register(IDocumentStore store, NpgsqlDataSource sour
         }
     }
 
+    /// <summary>Stores people and devices without a record of it: the first ones of an installation.</summary>
     public async Task SaveAsync(IEnumerable<object> changed, CancellationToken cancel)
     {
         await using (var session = store.LightweightSession())
@@ -133,6 +134,12 @@ public sealed partial class Register(IDocumentStore store, NpgsqlDataSource sour
             await session.SaveChangesAsync(cancel);
         }
 
+        await TellAsync(cancel);
+    }
+
+    /// <summary>Takes in what was changed, here and in every other process.</summary>
+    public async Task TellAsync(CancellationToken cancel)
+    {
         await using (var tell = source.CreateCommand($"notify {Channel}")) await tell.ExecuteNonQueryAsync(cancel);
 
         await ReadAsync(cancel);

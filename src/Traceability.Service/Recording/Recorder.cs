@@ -218,6 +218,14 @@ public sealed class Writing : IAsyncDisposable
         return rows.Count;
     }
 
+    /// <summary>Stores a document of the register in this transaction.</summary>
+    internal async Task StoreAsync(object document, CancellationToken cancel)
+    {
+        await using var session = _store.LightweightSession(Marten.Services.SessionOptions.ForTransaction(_transaction));
+        session.StoreObjects([document]);
+        await session.SaveChangesAsync(cancel);
+    }
+
     public Task CommitAsync(CancellationToken cancel) => _transaction.CommitAsync(cancel);
 
     public async ValueTask DisposeAsync()

@@ -12,13 +12,13 @@ public class EventCatalogueTests
     public void The_catalogue_of_facts_has_not_drifted() => Repository.AssertGenerated(Catalogue(), "docs", "events.md");
 
     // Corrections, withdrawals, dispositions, approvals, clearing, allocation, what the agency does and who its inspectors are, profiles, contracts, drawings, mixes, certificates,
-    // calibrations, approvals of plants and sources, roles, notices, plans of casting and sampling, documents, and every decision that the service writes.
+    // calibrations, approvals of plants and sources, roles, notices, plans of casting and sampling, documents, changes of people, secrets and devices, and every decision that the service writes.
     private static readonly string[] s_acts =
     [
-        "agency-hold.released", "agency.accepted", "agency.present", "agency.rejected", "agency.waived", "agency.witnessed", "close-up.released", "contract.obligated", "contract.opened", "document.attached",
+        "agency-hold.released", "agency.accepted", "agency.present", "agency.rejected", "agency.waived", "agency.witnessed", "close-up.released", "contract.obligated", "contract.opened", "device.enrolled", "device.revoked", "device.tied", "document.attached",
         "drawing.approved", "drawing.revised", "drawing.superseded", "hold.overridden", "inspector.assigned", "instrument.calibrated", "load-certificate.issued", "lot.certified", "lot.cleared", "maturity.related", "mix.approved",
-        "nonconformance.approved", "nonconformance.closed", "nonconformance.disposed", "notice.given", "person.certified", "plant.approved", "pour.released", "profile.adopted", "profile.confirmed",
-        "profile.published", "random-number.drawn", "record-packet.issued", "record.corrected", "record.withdrawn", "release.undone", "role.delegated", "role.granted", "sampling-lot.defined", "ship.released",
+        "nonconformance.approved", "nonconformance.closed", "nonconformance.disposed", "notice.given", "person.certified", "person.erased", "person.registered", "person.roles-ended", "person.roles-set", "plant.approved", "pour.released", "profile.adopted", "profile.confirmed",
+        "profile.published", "random-number.drawn", "record-packet.issued", "record.corrected", "record.withdrawn", "release.undone", "role.delegated", "role.granted", "sampling-lot.defined", "secret.chosen", "secret.given", "ship.released",
         "source.approved", "strip.released", "supplement.issued", "tying.released", "unit.allocated", "unit.re-marked", "unit.recast", "unit.rejected", "unit.scheduled", "unit.stamped",
     ];
 

@@ -1,0 +1,38 @@
+using System.Globalization;
+using System.Text.Json;
+using Traceability.Core.Events;
+using Traceability.Core.Records;
+
+namespace Traceability.Service.Recording;
+
+/// <summary>Facts that the service itself writes, under a source that no station may send under.</summary>
+public static class OwnFacts
+{
+    /// <summary>Writes a fact in the open transaction.</summary>
+    /// <param name="person">Whose act it is.</param>
+    /// <param name="assurance">How the person proved it, for example "pin".</param>
+    /// <param name="delivered">How the service came by it, as the record says it.</param>
+    /// <exception cref="FactShapeException">The content does not have the shape of its type.</exception>
+    public static async Task<Outcome> AddOwnAsync(this Writing writing, IFact fact, DateTimeOffset now, string person, string assurance, string delivered, CancellationToken cancel)
+    {
+        var type = FactCatalog.Of(fact);
+        var data = FactCatalog.Write(fact);
+        FactCatalog.Read(type, data);
+        var canonical = CanonicalJson.Canonicalize(JsonSerializer.SerializeToUtf8Bytes(new
+        {
+            specversion = "1.0",
+            id = Guid.CreateVersion7(now).ToString(),
+            source = Recorder.DecisionsSource,
+            type = type.Type,
+            subject = fact.About.Key,
+            time = now.ToString("yyyy-MM-dd'T'HH:mm:ss.ffffffzzz", CultureInfo.InvariantCulture),
+            datacontenttype = "application/json",
+            person,
+            clockoffsetms = 0,
+            assurance,
+            data,
+        }));
+        var received = new Received(canonical, "service", delivered, now, null, System.Diagnostics.Activity.Current?.Id);
+        return (await writing.AddAsync([(received, CloudEvent.ReadCanonical(canonical))], cancel))[0];
+    }
+}
