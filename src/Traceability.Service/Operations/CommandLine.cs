@@ -116,7 +116,11 @@ public static class CommandLine
                 In<CheckCheckpointVerb>(b, "check", "Compares a checkpoint that was shown before with the log as it is.", "log", "check", "checkpoint.txt");
             });
             Branch("profile", "Rule profiles.", b => In<ProfileCheckVerb>(b, "check", "Names every mistake of profile files with line and reason.", "profile", "check", "agency.yaml"));
-            Branch("people", "The register of people.", b => In<PeopleListVerb>(b, "list", "Who is in the register, by id."));
+            Branch("people", "The register of people.", b =>
+            {
+                In<PeopleListVerb>(b, "list", "Who is in the register, by id.");
+                In<PeopleRecoverVerb>(b, "recover", "Gives a lost administrator a new first password; leaves a record.", "people", "recover", "p-901", "--reason", "left the plant", "--yes");
+            });
             Branch("devices", "Stations' devices and kiosks.", b =>
             {
                 In<DevicesListVerb>(b, "list", "All of them.");

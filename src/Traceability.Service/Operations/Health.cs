@@ -1,5 +1,6 @@
 using Microsoft.Extensions.Diagnostics.HealthChecks;
 using Npgsql;
+using Traceability.Core.Events;
 using Traceability.Service.Intake;
 
 namespace Traceability.Service.Operations;
@@ -49,6 +50,30 @@ public sealed class SignerHealth(Log.LogSigner signer, Log.OutsideMemory outside
         catch (Exception e)
         {
             return HealthCheckResult.Unhealthy("what the signer refused cannot be read", e);
+        }
+    }
+}
+
+/// <summary>No administrator was recovered on the machine lately: whoever did not order it should see it.</summary>
+public sealed class RecoveryHealth(NpgsqlDataSource source, TimeProvider clock) : IHealthCheck
+{
+    /// <summary>How long a recovery stays in readiness; the log holds it for ever. Our own choice.</summary>
+    private static readonly TimeSpan Remembered = TimeSpan.FromDays(7);
+
+    public async Task<HealthCheckResult> CheckHealthAsync(HealthCheckContext context, CancellationToken cancellationToken = default)
+    {
+        try
+        {
+            await using var command = source.CreateCommand("select r.recorded_at from trace.about a join trace.record r on r.position = a.position where a.subject = $1 and r.recorded_at >= $2 order by r.position desc limit 1");
+            command.Parameters.Add(new() { Value = AdministratorRecovered.Recoveries.Key });
+            command.Parameters.Add(new() { Value = (clock.GetUtcNow() - Remembered).UtcDateTime });
+            return await command.ExecuteScalarAsync(cancellationToken) is DateTime at
+                ? HealthCheckResult.Degraded($"an administrator was recovered on the machine at {at:yyyy-MM-dd HH:mm}Z; the integrity page says who and why")
+                : HealthCheckResult.Healthy();
+        }
+        catch (Exception e)
+        {
+            return HealthCheckResult.Unhealthy("recoveries of administrators cannot be read", e);
         }
     }
 }

@@ -55,7 +55,7 @@ public static class Host
         builder.Services.AddSingleton<Replay.ReplayReader>();
         builder.Services.TryAddSingleton(SecretCost.Default);
         builder.Services.AddSingleton<Secrets>().AddSingleton<Attempts>();
-        var health = builder.Services.AddHealthChecks().AddCheck<DatabaseHealth>("database");
+        var health = builder.Services.AddHealthChecks().AddCheck<DatabaseHealth>("database").AddCheck<RecoveryHealth>("recoveries");
         if (bus == "rabbitmq")
         {
             health.AddCheck<BusHealth>("broker");

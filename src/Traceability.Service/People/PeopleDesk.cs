@@ -65,6 +65,18 @@ public sealed class PeopleDesk(Register register, Authority authority, Signing s
         return gone with { Password = null };
     }
 
+    /// <summary>Gives a lost administrator a new first password, or brings one in; called on the machine, signed by nobody.</summary>
+    /// <param name="known">The person as the store has it; null when it has none.</param>
+    public async Task<Changed> RecoverAsync(string id, string? displayName, string reason, Person? known, CancellationToken cancel)
+    {
+        if (known?.DisplayName == Erased) return Refused("id", "was erased", "Name another id and --name.");
+        if (known is not null && !known.Roles.Contains(Roles.Administrator, StringComparer.Ordinal)) return Refused("id", "belongs to a person who is not administrator", "Name the administrator, or a new id with --name.");
+        if (known is null && (id is not { Length: > 0 and <= 40 } || !Subject.IsId(id, "person"))) return Refused("id", "must be an id of 1 to 40 characters that is nobody's name", "Use the plant's numbering, for example p-120.");
+        if (known is null && displayName?.Trim() is not { Length: > 0 and <= LongestName }) return Refused("name", $"must be a text of 1 to {LongestName} characters for an id that is not in the register", "Check the id, or give --name to bring in a new administrator.");
+        var person = known is null ? new Person { Id = id, DisplayName = displayName!.Trim(), PasswordHash = "", PinHash = "", Roles = [Roles.Administrator] } : known with { LapsedAt = null };
+        return await GiveAsync(person, new AdministratorRecovered(id, known is null, reason), null, Authority.Machine, cancel);
+    }
+
     /// <summary>A person's own choice of secrets, signed with the password in use. An empty one is left as it is, unless it was given.</summary>
     public async Task<Changed> ChooseAsync(string id, string? password, string? newPassword, string? newPin, CancellationToken cancel, System.Net.IPAddress? from = null)
     {
@@ -89,7 +101,7 @@ public sealed class PeopleDesk(Register register, Authority authority, Signing s
         }, new SecretChosen(id, !string.IsNullOrEmpty(newPassword), !string.IsNullOrEmpty(newPin)), id, Authority.Password, cancel);
     }
 
-    private async Task<Changed> GiveAsync(Person person, IAuthorityChange change, string by, string assurance, CancellationToken cancel)
+    private async Task<Changed> GiveAsync(Person person, IAuthorityChange change, string? by, string assurance, CancellationToken cancel)
     {
         // Without characters that are mistaken for each other when read off a screen.
         var password = RandomNumberGenerator.GetString("abcdefghjkmnpqrstuvwxyz23456789", 16);
@@ -97,7 +109,7 @@ public sealed class PeopleDesk(Register register, Authority authority, Signing s
         return saved with { Password = password };
     }
 
-    private async Task<Changed> SaveAsync(Person person, IAuthorityChange change, string by, string assurance, CancellationToken cancel)
+    private async Task<Changed> SaveAsync(Person person, IAuthorityChange change, string? by, string assurance, CancellationToken cancel)
     {
         var stamped = person with { Stamp = RandomNumberGenerator.GetHexString(16, lowercase: true) };
         await authority.ChangeAsync(stamped, change, by, assurance, cancel);

@@ -1,5 +1,6 @@
 using System.Globalization;
 using System.Text.Json;
+using System.Text.Json.Serialization;
 using Traceability.Core.Events;
 using Traceability.Core.Records;
 
@@ -8,12 +9,14 @@ namespace Traceability.Service.Recording;
 /// <summary>Facts that the service itself writes, under a source that no station may send under.</summary>
 public static class OwnFacts
 {
+    private static readonly JsonSerializerOptions s_withoutNulls = new() { DefaultIgnoreCondition = JsonIgnoreCondition.WhenWritingNull };
+
     /// <summary>Writes a fact in the open transaction.</summary>
-    /// <param name="person">Whose act it is.</param>
+    /// <param name="person">Whose act it is; null when nobody signed for it.</param>
     /// <param name="assurance">How the person proved it, for example "pin".</param>
     /// <param name="delivered">How the service came by it, as the record says it.</param>
     /// <exception cref="FactShapeException">The content does not have the shape of its type.</exception>
-    public static async Task<Outcome> AddOwnAsync(this Writing writing, IFact fact, DateTimeOffset now, string person, string assurance, string delivered, CancellationToken cancel)
+    public static async Task<Outcome> AddOwnAsync(this Writing writing, IFact fact, DateTimeOffset now, string? person, string assurance, string delivered, CancellationToken cancel)
     {
         var type = FactCatalog.Of(fact);
         var data = FactCatalog.Write(fact);
@@ -31,7 +34,7 @@ public static class OwnFacts
             clockoffsetms = 0,
             assurance,
             data,
-        }));
+        }, s_withoutNulls));
         var received = new Received(canonical, "service", delivered, now, null, System.Diagnostics.Activity.Current?.Id);
         return (await writing.AddAsync([(received, CloudEvent.ReadCanonical(canonical))], cancel))[0];
     }

@@ -15,7 +15,7 @@ public class EventCatalogueTests
     // calibrations, approvals of plants and sources, roles, notices, plans of casting and sampling, documents, changes of people, secrets and devices, and every decision that the service writes.
     private static readonly string[] s_acts =
     [
-        "agency-hold.released", "agency.accepted", "agency.present", "agency.rejected", "agency.waived", "agency.witnessed", "close-up.released", "contract.obligated", "contract.opened", "device.enrolled", "device.revoked", "device.tied", "document.attached",
+        "administrator.recovered", "agency-hold.released", "agency.accepted", "agency.present", "agency.rejected", "agency.waived", "agency.witnessed", "close-up.released", "contract.obligated", "contract.opened", "device.enrolled", "device.revoked", "device.tied", "document.attached",
         "drawing.approved", "drawing.revised", "drawing.superseded", "hold.overridden", "inspector.assigned", "instrument.calibrated", "load-certificate.issued", "lot.certified", "lot.cleared", "maturity.related", "mix.approved",
         "nonconformance.approved", "nonconformance.closed", "nonconformance.disposed", "notice.given", "person.certified", "person.erased", "person.registered", "person.roles-ended", "person.roles-set", "plant.approved", "pour.released", "profile.adopted", "profile.confirmed",
         "profile.published", "random-number.drawn", "record-packet.issued", "record.corrected", "record.withdrawn", "release.undone", "role.delegated", "role.granted", "sampling-lot.defined", "secret.chosen", "secret.given", "ship.released",
