@@ -10,6 +10,7 @@ using Traceability.PlantSimulator.Story.Weeks;
 using Traceability.Service.Decisions;
 using Traceability.Service.Operations;
 using Traceability.Service.Tests.Hosting;
+using Traceability.Service.Tests.Pages;
 using Fact = Xunit.FactAttribute;
 
 namespace Traceability.Service.Tests.Decisions;
@@ -249,6 +250,19 @@ public sealed class Speaking_for_an_agency : IAsyncLifetime
         Assert.Contains("Confirmation due by", called.Reason, StringComparison.Ordinal);
         Assert.Equal(HttpStatusCode.Created, (await PostAsync(_own, "agency-acts", new { act = "agency-hold.released", data = new { unit = _unit, hold = "pour" }, pin = Pin(Plant.NorthInspector) })).Status);
         Assert.Equal(Verdict.Met, Agencys(await _host.JudgeAsync(_unit, _story.Releases[0].At.AddMinutes(1))).Verdict);
+    }
+
+    [Fact]
+    public async Task An_assignment_is_entered_on_its_page_and_stands_in_the_list()
+    {
+        using var taken = await _engineer.PostFormAsync("/inspectors", "/inspectors", ("person", Plant.WestInspector.Id), ("agency", Agency), ("from", "2026-02-01"), ("through", "2026-02-28"), ("pin", Pin(Plant.QualityEngineer)));
+        var text = PageVisitor.Text(await taken.Content.ReadAsStringAsync());
+        Assert.Contains($"{Plant.WestInspector.Id} acts for {Agency}", text, StringComparison.Ordinal);
+        Assert.Contains("Another Invented Agency", text, StringComparison.Ordinal);
+        var before = await RecordsAsync();
+        using var wrong = await _engineer.PostFormAsync("/inspectors", "/inspectors", ("person", Plant.WestInspector.Id), ("agency", Agency), ("from", "2026-02-01"), ("pin", "000000"));
+        Assert.Contains("PIN", PageVisitor.Text(await wrong.Content.ReadAsStringAsync()), StringComparison.Ordinal);
+        Assert.Equal((HttpStatusCode.Forbidden, before), (wrong.StatusCode, await RecordsAsync()));
     }
 
     [Fact]

@@ -49,6 +49,16 @@ public sealed class PacketContentTests
             "on condition: photographs are kept", "stamp S-4711", "invented letter L-3 of 2026-03-09; on condition: no further units like it");
     }
 
+    [Fact]
+    public void A_release_by_telephone_stands_with_its_words_until_it_is_confirmed_and_a_stranger_s_act_as_one_that_does_not_count()
+    {
+        var call = new AgencyHoldReleased(Unit, HoldKind.Pour, Telephone: new("p-201", Noon, "go ahead as agreed"));
+        var due = Text(_ => [call, new InspectorAssigned("p-101", "Another Invented Agency", new DateOnly(2026, 1, 1)), new UnitStamped(Unit, "S-4712")]);
+        Says(due, "by telephone, p-201 at 2026-03-10 12:00 -05:00: \"go ahead as agreed\"; CONFIRMATION DUE", "DOES NOT COUNT: p-101 was not an inspector of");
+        var confirmed = Text(_ => [call, new AgencyHoldReleased(Unit, HoldKind.Pour, "invented letter A-2", LetterSha256: new string('a', 64))]);
+        Says(confirmed, "\"go ahead as agreed\"; confirmed", "entered from the letter with SHA-256 " + new string('a', 8));
+    }
+
     [Theory]
     [InlineData(-2, "before it began")]
     [InlineData(2, "APPROVED AFTER IT BEGAN")]

@@ -1,5 +1,6 @@
 using Traceability.Core.Dossiers;
 using Traceability.Core.Events;
+using Traceability.Core.People;
 using Traceability.Core.Records;
 
 namespace Traceability.Service.Packets.Pages;
@@ -18,7 +19,7 @@ internal sealed partial class UnitPages
                 AgencyPresent f when Names(f.Units) => ("present", Words.Of(f.Hold), f.Remarks ?? "no remark"),
                 AgencyWitnessed f when Own(f.About) => ("witnessed", Words.Of(f.Hold), f.What),
                 AgencyHoldReleased f when Own(f.About) => ("hold released", Words.Of(f.Hold),
-                    (f.Letter ?? "by the agency's inspector") + (f.ValidUntil is { } until ? $"; valid until {Figures.Time(until)}" : "")),
+                    (f.Telephone is { } call ? $"by telephone, {packet.Person(call.Speaker)} at {Figures.Time(call.SaidAt)}: \"{call.Words}\"; {Confirmed(f)}" : f.Letter ?? "by the agency's inspector") + (f.ValidUntil is { } until ? $"; valid until {Figures.Time(until)}" : "")),
                 AgencyWaived f when Names(f.Units) => ("waived", f.Requirement is { } what ? $"{Words.Of(f.Hold)}: {Title(what)}" : $"{Words.Of(f.Hold)}: hold or presence",
                     $"{f.Letter}; from {Figures.Time(f.From)} until {Figures.Time(f.Until)}" + (f.Conditions is { } c ? $"; on condition: {c}" : "")),
                 UnitStamped f when Own(f.About) => ("stamped", "unit", "stamp " + f.Stamp),
@@ -28,12 +29,19 @@ internal sealed partial class UnitPages
                 _ => null,
             };
             if (act is { } a)
-                rows.Add([new(Figures.Time(entry.At.At), Face.Regular, $"recorded by {packet.Person(entry.Person)}"), Cell.Strong(a.Act), a.Of, a.How, Line(entry.Source.Id)]);
+                rows.Add([new(Figures.Time(entry.At.At), Face.Regular, $"recorded by {packet.Person(entry.Person)}"), Cell.Strong(a.Act), a.Of, a.How + Standing(entry), Line(entry.Source.Id)]);
         }
 
         if (rows.Count == 0) paper.Paragraph("No act of the agency about this unit is on record.");
         else paper.Table([new("When", 0.2), new("Act", 0.17), new("Of", 0.23), new("How, conditions", 0.32), new("Record", 0.08)], rows);
     }
+
+    private string Confirmed(AgencyHoldReleased spoken) =>
+        File.Of<AgencyHoldReleased>().Any(r => r.Fact.Telephone is null && Own(r.Fact.About) && r.Fact.Hold == spoken.Hold && Agencies.NotHeard(File, r.Whole) is null) ? "confirmed" : "CONFIRMATION DUE";
+
+    // The letter it was entered from, or why it counts for nothing.
+    private string Standing(Entry entry) =>
+        Agencies.NotHeard(File, entry) is { } voice ? $"; DOES NOT COUNT: {voice}" : entry.Fact is IAgencyAct { LetterSha256: { } hash } ? $"; entered from the letter with SHA-256 {hash}" : "";
 
     private bool Own(Subject subject) => subject == File.Unit;
 
