@@ -38,7 +38,7 @@ public sealed class Deciding_in_a_browser(CastPlant cast) : IAsyncLifetime
         page.SetDefaultTimeout(15_000);
         await GoAsync(page, "/sign-in");
         await FillSignInAsync(page, worker);
-        await page.GetByRole(AriaRole.Heading, new() { Name = "Board" }).WaitForAsync();
+        await page.GetByRole(AriaRole.Heading, new() { NameRegex = new("^(Board|Units)$") }).WaitForAsync();
         return page;
     }
 
@@ -146,7 +146,7 @@ public sealed class Deciding_in_a_browser(CastPlant cast) : IAsyncLifetime
         await other.GetByRole(AriaRole.Button, new() { Name = "Sign out" }).ClickAsync();
         await GoAsync(other, "/sign-in");
         await FillSignInAsync(other, Plant.DeputyEngineer);
-        await other.GetByRole(AriaRole.Heading, new() { Name = "Board" }).WaitForAsync();
+        await other.GetByRole(AriaRole.Heading, new() { NameRegex = new("^(Board|Units)$") }).WaitForAsync();
 
         foreach (var field in await form.Locator("input[required]:not([name=reason])").AllAsync()) await field.FillAsync("123456");
         await form.GetByRole(AriaRole.Button).ClickAsync();

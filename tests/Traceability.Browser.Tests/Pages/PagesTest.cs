@@ -39,7 +39,7 @@ public abstract class PagesTest(CastPlant cast) : IAsyncLifetime
         page.SetDefaultTimeout(20_000);
         await GoAsync(page, "/sign-in");
         await FillSignInAsync(page, person);
-        await page.GetByRole(AriaRole.Heading, new() { Name = "Board" }).WaitForAsync();
+        await page.GetByRole(AriaRole.Heading, new() { NameRegex = new("^(Board|Units)$") }).WaitForAsync();
         return page;
     }
 
