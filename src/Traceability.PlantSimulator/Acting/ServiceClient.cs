@@ -1,7 +1,9 @@
+using System.Collections.Concurrent;
 using System.Net;
 using System.Net.Http.Headers;
 using System.Net.Http.Json;
 using System.Text.Json;
+using Traceability.Core.Events;
 using Traceability.Core.Records;
 
 namespace Traceability.PlantSimulator.Acting;
@@ -16,7 +18,7 @@ public sealed record Receipt(string Source, string Id, string Status, Guid? Reco
     public bool IsRefused => Status == "refused" || (Status == "conflict" && Problem is { } p && p.TryGetProperty("type", out var type) && type.GetString() == "/problems/other-content");
 
     /// <summary>Nothing will change by asking or sending again.</summary>
-    public bool IsFinal => IsRecorded || IsRefused || Status is "quarantined" or "parked";
+    public bool IsFinal => IsRecorded || IsRefused || Status is "quarantined" or "parked" or "claimed" or "approval";
 }
 
 /// <summary>The service said no in a way that sending again does not change.</summary>
@@ -29,6 +31,10 @@ public sealed class ServiceClient : IDisposable
     private static readonly TimeSpan LongestPause = TimeSpan.FromSeconds(2);
     private static readonly TimeSpan LongestWait = TimeSpan.FromSeconds(20);
 
+    // Signed on anew well before the service ends it.
+    private static readonly TimeSpan SignOnHolds = TimeSpan.FromHours(3);
+
+    private readonly ConcurrentDictionary<(string Device, string Person), (string Token, long At)> _signOns = new();
     private readonly HttpClient _http;
     private readonly Credentials _credentials;
 
@@ -52,14 +58,58 @@ public sealed class ServiceClient : IDisposable
     public async Task<IReadOnlyList<Receipt>> SendAsync(string device, IReadOnlyList<CloudEvent> facts, CancellationToken cancel)
     {
         var body = Body(facts);
+        var tokens = await SignOnsAsync(device, facts, cancel);
         var type = facts.Count == 1 ? "application/cloudevents+json" : "application/cloudevents-batch+json";
         return await UntilAnsweredAsync(() =>
         {
             var request = new HttpRequestMessage(HttpMethod.Post, "v1/facts") { Content = new ByteArrayContent(body) };
             request.Content.Headers.ContentType = new MediaTypeHeaderValue(type);
             Sign(request, device);
+            if (tokens.Count > 0) request.Headers.Add("X-Sign-On", string.Join(", ", tokens));
             return request;
         }, facts.Count, cancel);
+    }
+
+    // Whoever decides or certifies something at a station signs on there first. Where that is not taken, the facts go without, as claims.
+    private async Task<IReadOnlyList<string>> SignOnsAsync(string device, IReadOnlyList<CloudEvent> facts, CancellationToken cancel)
+    {
+        var tokens = new List<string>();
+        foreach (var person in facts.Where(f => FactCatalog.All.GetValueOrDefault(f.Type)?.Kind == FactKind.Act && f.Person is not null).Select(f => f.Person!).Distinct(StringComparer.Ordinal))
+        {
+            if (_credentials.People.FirstOrDefault(p => p.Id == person) is not { } known) continue;
+            if (!_signOns.TryGetValue((device, person), out var had) || TimeProvider.System.GetElapsedTime(had.At) > SignOnHolds)
+            {
+                if (await SignOnAsync(device, known, cancel) is not { } token) continue;
+                _signOns[(device, person)] = had = (token, TimeProvider.System.GetTimestamp());
+            }
+
+            tokens.Add(had.Token);
+        }
+
+        return tokens;
+    }
+
+    private async Task<string?> SignOnAsync(string device, PersonCredential person, CancellationToken cancel)
+    {
+        var pause = TimeSpan.FromMilliseconds(50);
+        while (true)
+        {
+            try
+            {
+                using var request = new HttpRequestMessage(HttpMethod.Post, "v1/kiosk/sign-on") { Content = JsonContent.Create(new { person = person.Id, pin = person.Pin }) };
+                Sign(request, device);
+                using var answer = await _http.SendAsync(request, cancel);
+                if (answer.IsSuccessStatusCode) return (await answer.Content.ReadFromJsonAsync<JsonElement>(cancel)).GetProperty("token").GetString();
+                if ((int)answer.StatusCode < 500) return null;
+            }
+            catch (Exception e) when (e is HttpRequestException or IOException || (e is TaskCanceledException && !cancel.IsCancellationRequested))
+            {
+                // The service is away; facts wait for it too.
+            }
+
+            await Task.Delay(pause, cancel);
+            pause = Longer(pause);
+        }
     }
 
     /// <summary>Asks what became of facts.</summary>

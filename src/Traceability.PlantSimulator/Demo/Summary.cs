@@ -16,7 +16,7 @@ internal static class Summary
         var refused = acted.Count(a => a.Receipt.IsRefused);
         var conflicts = acted.Count(a => a.Receipt.Status == "conflict");
         to.WriteLine();
-        to.WriteLine($"Facts     {acted.Count} sent, {acted.Count(a => a.Receipt.IsRecorded)} recorded, {conflicts} conflict ({refused} refused at intake), {acted.Count(a => a.Receipt.Status is "quarantined" or "parked")} set apart, {resends} sent again");
+        to.WriteLine($"Facts     {acted.Count} sent, {acted.Count(a => a.Receipt.IsRecorded)} recorded, {conflicts} conflict ({refused} refused at intake), {acted.Count(a => a.Receipt.Status == "approval")} recorded once the second person approved, {acted.Count(a => a.Receipt.Status is "quarantined" or "parked" or "claimed")} set apart, {resends} sent again");
         to.WriteLine($"Records   {progress.Records} recorded = {progress.Leaves} leaves = {progress.Sealed} sealed; lost {check.Lost.Count}, unexpected {check.Unexpected.Count}, duplicated {check.Duplicated.Count}");
         to.WriteLine($"Story     {story.Start:yyyy-MM-dd} to {story.End:yyyy-MM-dd HH:mm zzz} by the scenario clock, {story.Asked.Count(a => !a.Refused)} decisions given, {story.Asked.Count(a => a.Refused)} refused as they must be");
         to.WriteLine($"Chapters  {story.Expectations.Select(e => e.Chapter).Distinct().Count()}, with {story.Expectations.Count} expectations, {story.Expectations.Count(e => e.At is not null)} of them at moments of the story");

@@ -35,7 +35,8 @@ public sealed class FactIntake(IHandover handover, Register register, TimeProvid
     // Best effort only: what was handed over from here lately. The recorder decides; this answers 409 at once where it can.
     private readonly ConcurrentDictionary<Guid, string> _handed = new();
 
-    public async Task<IReadOnlyList<Receipt>> TakeAsync(IReadOnlyList<ReadOnlyMemory<byte>> events, ClaimsPrincipal device, CancellationToken cancel)
+    /// <param name="proved">People whose sign-on at the device came with the request.</param>
+    public async Task<IReadOnlyList<Receipt>> TakeAsync(IReadOnlyList<ReadOnlyMemory<byte>> events, ClaimsPrincipal device, IReadOnlySet<string> proved, CancellationToken cancel)
     {
         var receivedAt = clock.GetUtcNow();
         var receipts = new Receipt[events.Count];
@@ -55,9 +56,11 @@ public sealed class FactIntake(IHandover handover, Register register, TimeProvid
                     continue;
                 }
 
-                var reason = Admit(sent, device, receivedAt);
+                var reason = Admit(sent, device);
+                var waits = WaitsFor.Administrator;
+                if (reason is null) (reason, waits) = Unproved(sent, proved);
                 var assurance = device.FindFirstValue(DeviceAuthentication.AssuranceClaim)! + (scenario is null ? "" : ", scenario clock");
-                taken.Add((i, sent, new Received(sent.Canonical.ToArray(), device.FindFirstValue(ClaimTypes.NameIdentifier)!, assurance, receivedAt, reason, Activity.Current?.Id)));
+                taken.Add((i, sent, new Received(sent.Canonical.ToArray(), device.FindFirstValue(ClaimTypes.NameIdentifier)!, assurance, receivedAt, reason, Activity.Current?.Id, waits)));
             }
             catch (FactShapeException e)
             {
@@ -76,7 +79,7 @@ public sealed class FactIntake(IHandover handover, Register register, TimeProvid
         for (var n = 0; n < taken.Count; n++)
         {
             var (index, sent, entry) = taken[n];
-            var status = outcomes?[n].Status ?? (entry.Quarantine is null ? EntryStatus.Received : EntryStatus.Quarantined);
+            var status = outcomes?[n].Status ?? (entry.Quarantine is null ? EntryStatus.Received : SetApart.StatusOf(entry.WaitsFor));
             if (status is EntryStatus.Received or EntryStatus.Recorded or EntryStatus.Duplicate) _handed.TryAdd(sent.RecordId, sent.ContentHash);
             var why = outcomes?[n].Reason ?? entry.Quarantine;
             receipts[index] = Answer(sent, status) with
@@ -88,6 +91,9 @@ public sealed class FactIntake(IHandover handover, Register register, TimeProvid
                     {
                         EntryStatus.Conflict => "Another content was recorded under this id; both are shown",
                         EntryStatus.Parked => "It could not be recorded and is kept apart",
+                        EntryStatus.Claimed => "Kept as a claim; it counts when its person confirms it",
+                        EntryStatus.Weighing => "Kept; what it turns is judged before it counts",
+                        EntryStatus.Approval => "Kept; it counts when a second person approves it",
                         _ => "Kept apart until an administrator clears it; it does not count",
                     }, why),
             };
@@ -98,7 +104,7 @@ public sealed class FactIntake(IHandover handover, Register register, TimeProvid
 
     /// <summary>Why a well-formed fact may not count yet; null when it may.</summary>
     /// <exception cref="FactShapeException">The content does not have the shape of its type.</exception>
-    private string? Admit(CloudEvent sent, ClaimsPrincipal user, DateTimeOffset now)
+    private string? Admit(CloudEvent sent, ClaimsPrincipal user)
     {
         if (sent.Source == Recorder.DecisionsSource)
             throw new FactShapeException([new("source", $"'{Recorder.DecisionsSource}' is the service's own", "Send under the station's source.")]);
@@ -129,6 +135,16 @@ public sealed class FactIntake(IHandover handover, Register register, TimeProvid
         if (fact is RecordCorrected { SecondApprover: not null } or RecordWithdrawn { SecondApprover: not null })
             return "a second approval is given signed on, with the approver's PIN, not from a station";
         return WhoMay.Records(type, person.Roles) ? WhoMay.NotDecidedSo(fact, person) : $"{person.Id} does not have the role {string.Join(" or ", type.Roles)}";
+    }
+
+    /// <summary>Whom an act waits for before it counts; nobody where it is a reading, or an act that its person's sign-on came with and that restates nothing.</summary>
+    private static (string? Reason, WaitsFor Waits) Unproved(CloudEvent sent, IReadOnlySet<string> proved)
+    {
+        var type = FactCatalog.All[sent.Type];
+        if (type.Kind != FactKind.Act) return (null, WaitsFor.Administrator);
+        if (sent.Person is not { } person) return ("it is an act and names nobody: somebody with the duty decides or certifies it, under an own id", WaitsFor.Administrator);
+        if (!proved.Contains(person)) return ($"it is an act of {person}, and nothing came with it that proves {person}: the station's key is enough for readings only. It counts when {person} confirms it with the PIN", WaitsFor.Person);
+        return Weigher.Restates(type) ? (Weigher.Reason, WaitsFor.Weighing) : (null, WaitsFor.Administrator);
     }
 
     private static Receipt Answer(CloudEvent sent, EntryStatus status) =>
@@ -172,14 +188,15 @@ public static class IntakeEndpoints
         app.MapPost("/v1/facts", PostAsync).RequireAuthorization(Access.Device).WithTags("Facts")
             .WithSummary("Take in one fact or a batch of facts")
             .WithDescription($"CloudEvents 1.0 in JSON: {Single} for one, {Batch} for an array. Each entry is judged for its shape on its own and has its own receipt. "
-                + "The same fact again gives the same receipt; send again whenever there was no answer.")
+                + "The same fact again gives the same receipt; send again whenever there was no answer. "
+                + $"A station's key is enough for readings. An act counts at once only with its person's sign-on in {SignOnTokens.Header}; else it is kept as a claim until that person confirms it.")
             .Accepts<JsonElement>(Single, Batch).Produces<IReadOnlyList<Receipt>>().ProducesProblem(401).ProducesProblem(409).ProducesProblem(413).ProducesProblem(415).ProducesProblem(422).ProducesProblem(503);
         app.MapPost("/v1/receipts", ReceiptsAsync).RequireAuthorization(Access.Receipts).WithTags("Facts")
             .WithSummary("What became of facts that were sent").Produces<IReadOnlyList<Receipt>>();
         app.MapGet("/v1/time", (TimeProvider clock) => new { now = clock.GetUtcNow() }).AllowAnonymous().WithTags("Facts").WithSummary("The service's clock, for stations to measure their offset");
     }
 
-    private static async Task<IResult> PostAsync(HttpContext http, FactIntake intake, CancellationToken cancel)
+    private static async Task<IResult> PostAsync(HttpContext http, FactIntake intake, SignOnTokens tokens, CancellationToken cancel)
     {
         var type = http.Request.ContentType?.Split(';')[0].Trim();
         if (type is not (Single or Batch))
@@ -207,7 +224,7 @@ public static class IntakeEndpoints
         IReadOnlyList<Receipt> receipts;
         try
         {
-            receipts = await intake.TakeAsync(events, http.User, cancel);
+            receipts = await intake.TakeAsync(events, http.User, tokens.Proved(http.Request.Headers[SignOnTokens.Header], http.User.PersonId()), cancel);
         }
         catch (HandoverException e)
         {

@@ -35,7 +35,8 @@ public sealed class Receipts(NpgsqlDataSource source)
             }
         }
 
-        await ApartAsync(connection, "quarantine where cleared_at is null and", EntryStatus.Quarantined, ids, found, cancel);
+        foreach (var waits in Enum.GetValues<WaitsFor>())
+            await ApartAsync(connection, $"quarantine where cleared_at is null and waits_for = '{SetApart.Name(waits)}' and", SetApart.StatusOf(waits), ids, found, cancel);
         await ApartAsync(connection, "parked where redriven_at is null and", EntryStatus.Parked, ids, found, cancel);
         return [.. sent.Select((s, i) => (found.GetValueOrDefault(ids[i]) ?? new Receipt { RecordId = ids[i], Status = EntryStatus.Unknown }) with { Id = s.Id, Source = s.Source })];
     }

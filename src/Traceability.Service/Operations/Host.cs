@@ -65,6 +65,7 @@ public static class Host
         health.AddCheck<LagHealth>("subscriptions-lag").AddCheck<HighWaterHealth>("subscriptions-move");
         builder.Services.AddSingleton<HighWaterHealth>().AddHostedService<Gauges>();
         if (web) AddWeb(builder, bus);
+        if (worker || bus == "inprocess") builder.Services.AddHostedService<Weigher>();
         if (worker) builder.Services.AddSingleton<Assembler>().AddHostedService(s => s.GetRequiredService<Assembler>());
         AddLog(builder, signer);
         AddPackets(builder, web, signer);
@@ -222,7 +223,7 @@ public static class Host
         builder.Services.AddSingleton<Register>().AddHostedService(s => s.GetRequiredService<Register>());
         builder.Services.AddSingleton<DecisionRoom>().AddSingleton<Releases>().AddSingleton<Overriding>().AddSingleton<Corrections>()
             .AddSingleton<AgencyActs>().AddSingleton<Assignments>().AddSingleton<Letters>().AddSingleton<Dispositions>().AddSingleton<LotsAndMarks>().AddSingleton<ProfilesInForce>().AddSingleton<IntegrityReader>().AddSingleton<NonconformanceReader>();
-        builder.Services.AddSingleton<Signing>().AddSingleton<OwnContracts>().AddSingleton<SignedRequests>().AddSingleton<SignOns>().AddSingleton<PeopleDesk>().AddSingleton<Authority>().AddSingleton<EnrolmentCodes>().AddSingleton<DeviceSequences>().AddAccess();
+        builder.Services.AddSingleton<Signing>().AddSingleton<OwnContracts>().AddSingleton<SignedRequests>().AddSingleton<SignOns>().AddSingleton<SignOnTokens>().AddSingleton<WaitingRoom>().AddSingleton<PeopleDesk>().AddSingleton<Authority>().AddSingleton<EnrolmentCodes>().AddSingleton<DeviceSequences>().AddAccess();
         builder.Services.AddProblemDetails();
         builder.Services.AddOpenApi();
         builder.Services.AddPages();
@@ -300,6 +301,7 @@ public static class Host
         app.MapStrength();
         app.MapDecisions();
         app.MapLetters();
+        app.MapWaiting();
         app.MapQuarantine();
         app.MapParking();
         app.MapLog().RequireAuthorization(Access.ReadOrDevice);

@@ -95,6 +95,9 @@ public static class Schema
             primary key (id, content_hash)
         );
 
+        alter table trace.quarantine add column if not exists waits_for text not null default 'administrator';
+        create index if not exists quarantine_waiting on trace.quarantine (waits_for, received_at) where cleared_at is null;
+
         create table if not exists trace.parked (
             id uuid not null,
             content_hash text not null,

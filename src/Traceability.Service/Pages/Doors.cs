@@ -23,8 +23,10 @@ public sealed class HandlerDoors : IAsyncPageFilter
         if (context.HandlerMethod?.MethodInfo.GetCustomAttribute<MayAttribute>() is { } may)
         {
             var permission = WhoMay.To(may.Action);
-            var person = http.Request.HasFormContentType ? http.Request.Form[Permission.PersonValue].ToString() : null;
-            if (!permission.Allows(http.User, permission.IsOwn(http.User, person)))
+            // Whose the object is must be said once: what the handler binds could otherwise be another value than the one looked at here.
+            var said = (http.Request.HasFormContentType ? http.Request.Form[Permission.PersonValue].ToArray() : []).Concat(http.Request.Query[Permission.PersonValue]).Distinct(StringComparer.Ordinal).ToList();
+            var person = said.FirstOrDefault();
+            if (said.Count > 1 || !permission.Allows(http.User, permission.IsOwn(http.User, person)))
             {
                 context.Result = new ForbidResult();
                 return;

@@ -32,6 +32,8 @@ public static class Access
     public const string Release = "release";
     public const string Override = "override";
     public const string Correct = "correct";
+    public const string Claims = "claims";
+    public const string Approve = "approvals";
     public const string Agency = "agency-acts";
     public const string Letters = "letters";
     public const string Inspectors = "inspectors";
@@ -60,8 +62,8 @@ public static class Access
                 o.AccessDeniedPath = "/not-allowed";
                 o.ReturnUrlParameter = "then";
                 // An API caller gets a status, a page's visitor the sign-in form.
-                o.Events.OnRedirectToLogin = c => Redirect(c, StatusCodes.Status401Unauthorized);
-                o.Events.OnRedirectToAccessDenied = c => Redirect(c, StatusCodes.Status403Forbidden);
+                o.Events.OnRedirectToLogin = c => Redirect(c, StatusCodes.Status401Unauthorized, HttpMethods.IsPost(c.Request.Method) ? BackToPage(c) : c.RedirectUri);
+                o.Events.OnRedirectToAccessDenied = c => Redirect(c, StatusCodes.Status403Forbidden, c.RedirectUri);
                 o.Events.OnValidatePrincipal = Revalidate;
             })
             .AddScheme<AuthenticationSchemeOptions, DeviceAuthentication>(DeviceScheme, null);
@@ -116,10 +118,10 @@ public static class Access
     /// <summary>Addresses that programs ask: they are answered by a status and a problem, never by a page.</summary>
     internal static bool IsForPrograms(PathString path) => path.StartsWithSegments("/v1", StringComparison.Ordinal) || path.StartsWithSegments("/log", StringComparison.Ordinal);
 
-    private static Task Redirect(RedirectContext<CookieAuthenticationOptions> context, int status)
+    private static Task Redirect(RedirectContext<CookieAuthenticationOptions> context, int status, string page)
     {
         if (IsForPrograms(context.Request.Path)) context.Response.StatusCode = status;
-        else context.Response.Redirect(status == StatusCodes.Status401Unauthorized && HttpMethods.IsPost(context.Request.Method) ? BackToPage(context) : context.RedirectUri);
+        else context.Response.Redirect(page);
         return Task.CompletedTask;
     }
 }
@@ -131,15 +133,9 @@ public sealed class RefusalInWords : IAuthorizationMiddlewareResultHandler
 
     public Task HandleAsync(RequestDelegate next, HttpContext context, AuthorizationPolicy policy, PolicyAuthorizationResult authorizeResult)
     {
-        if (authorizeResult.Forbidden && Access.IsForPrograms(context.Request.Path)
+        if (authorizeResult.Forbidden && Access.IsForPrograms(context.Request.Path) && !Pages.WentWrong.IsPage(context)
             && context.GetEndpoint()?.Metadata.GetMetadata<IAuthorizeData>()?.Policy is { } action && WhoMay.Has(action))
-        {
-            // A browser that came to a program's address gets a page.
-            if (!context.Request.Headers.Accept.ToString().Contains("text/html", StringComparison.Ordinal)) return Problems.Result(WhoMay.To(action).Refusal(context.User)).ExecuteAsync(context);
-            context.Response.StatusCode = StatusCodes.Status403Forbidden;
-            return Task.CompletedTask;
-        }
-
+            return Problems.Result(WhoMay.To(action).Refusal(context.User)).ExecuteAsync(context);
         return _framework.HandleAsync(next, context, policy, authorizeResult);
     }
 }

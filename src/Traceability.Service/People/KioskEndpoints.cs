@@ -13,7 +13,7 @@ public static class KioskEndpoints
 {
     public sealed record SignOnRequest(string Person, string Pin);
 
-    public sealed record SignOnAnswer(string Person, IReadOnlyList<string> Roles, string DisplayName, OfflineVerifier OfflineVerifier, IReadOnlyList<OtherDevice> AlsoAt);
+    public sealed record SignOnAnswer(string Person, IReadOnlyList<string> Roles, string DisplayName, OfflineVerifier OfflineVerifier, IReadOnlyList<OtherDevice> AlsoAt, string Token, int TokenMinutes);
 
     /// <summary>Another kiosk at which the person signed on lately.</summary>
     public sealed record OtherDevice(string Name, DateTimeOffset At);
@@ -23,7 +23,8 @@ public static class KioskEndpoints
     public static void MapKiosk(this IEndpointRouteBuilder app)
     {
         app.MapPost("/v1/kiosk/sign-on", SignOnAsync).RequireAuthorization(Access.Kiosk).WithTags("Kiosk")
-            .WithSummary("Sign a person on at a kiosk with badge and PIN").Produces<SignOnAnswer>().ProducesProblem(401).ProducesProblem(403).ProducesProblem(429);
+            .WithSummary("Sign a person on at a station with badge and PIN")
+            .WithDescription($"The token proves the person's acts at this device for {SignOnTokens.Holds.TotalHours:0} hours: send it with them as {SignOnTokens.Header}.").Produces<SignOnAnswer>().ProducesProblem(401).ProducesProblem(403).ProducesProblem(429);
         app.MapGet("/v1/kiosk/units", UnitsAsync).RequireAuthorization(Access.ReadOrDevice).WithTags("Kiosk")
             .WithSummary("Units that have not been stripped, for a kiosk's offline bundle").Produces<IReadOnlyList<KioskUnit>>();
         app.MapGet("/v1/kiosk/shelf", ShelfAsync).RequireAuthorization(Access.ReadOrDevice).WithTags("Kiosk")
@@ -31,12 +32,13 @@ public static class KioskEndpoints
             .WithDescription("What a kiosk's next entry may name although no unit names it yet. In the format of a dossier.");
     }
 
-    private static async Task<IResult> SignOnAsync(SignOnRequest request, HttpContext http, Signing signing, SignOns signOns, Register register, CancellationToken cancel)
+    private static async Task<IResult> SignOnAsync(SignOnRequest request, HttpContext http, Signing signing, SignOns signOns, SignOnTokens tokens, Register register, CancellationToken cancel)
     {
         var signed = signing.Badge(request.Person, request.Pin, http.User.PersonId());
         if (signed.Person is not { } person) return Problems.Result(signed.Problem!);
         var others = await signOns.NoteAsync(person.Id, http.User.PersonId(), cancel);
-        return Results.Json(new SignOnAnswer(person.Id, person.Roles, person.DisplayName, OfflineVerifier.Create(request.Pin), [.. others.Select(o => new OtherDevice(register.Device(o.Device)?.Name ?? o.Device, o.At))]));
+        return Results.Json(new SignOnAnswer(person.Id, person.Roles, person.DisplayName, OfflineVerifier.Create(request.Pin), [.. others.Select(o => new OtherDevice(register.Device(o.Device)?.Name ?? o.Device, o.At))],
+            tokens.Issue(person, http.User.PersonId()), (int)SignOnTokens.Holds.TotalMinutes));
     }
 
     private static async Task<IResult> UnitsAsync(IQuerySession session, CancellationToken cancel)

@@ -49,6 +49,7 @@ public sealed class OwnContracts(NpgsqlDataSource source, DossierStore dossiers,
     /// <summary>By the pattern of the door. What is not here spans contracts: the board, recall, strength, replay of everything, the kiosks' shelf.</summary>
     public static IReadOnlyDictionary<string, Concern> Doors { get; } = new Dictionary<string, Concern>(StringComparer.Ordinal)
     {
+        ["/waiting"] = Concern.Nobodys, ["/v1/claims/"] = Concern.Nobodys, ["/v1/claims/{id:guid}/confirmations"] = Concern.Nobodys, ["/v1/claims/{id:guid}/refusals"] = Concern.Nobodys,
         ["/account"] = Concern.Nobodys, ["/profiles"] = Concern.Nobodys, ["/profiles/{name}"] = Concern.Nobodys, ["/v1/profiles"] = Concern.Nobodys, ["/v1/profiles/{name}"] = Concern.Nobodys,
         ["/v1/people/{id}/own-secrets"] = Concern.Nobodys, ["/v1/log/checkpoint"] = Concern.Nobodys, ["/v1/log/consistency"] = Concern.Nobodys, ["/v1/receipts"] = Concern.Nobodys, ["/v1/replay/moment"] = Concern.Nobodys,
         ["/"] = Concern.Filtered, ["/units"] = Concern.Filtered, ["/v1/units"] = Concern.Filtered, ["/v1/packets/"] = Concern.Filtered, ["/v1/notices"] = Concern.Filtered,

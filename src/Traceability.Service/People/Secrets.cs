@@ -57,6 +57,23 @@ public sealed class Secrets(IConfiguration configuration, SecretCost cost)
     /// <summary>Whether the key of a hash is not in the key file: nobody can use that secret until the key is back.</summary>
     public bool KeyIsLost(string? hash) => hash is { Length: > 0 } && Read(hash).Id is { } id && Keys.All(k => k.Id != id);
 
+    /// <summary>A code over a text that only who holds the key can make: HMAC-SHA256 with a key of its own for each purpose.</summary>
+    public byte[] Code(string purpose, string text) => Code(Keys[0].Key, purpose, text);
+
+    /// <summary>Whether a code is that of the text, by any key in the file.</summary>
+    public bool IsCode(string purpose, string text, ReadOnlySpan<byte> code)
+    {
+        foreach (var (_, key) in Keys)
+        {
+            if (CryptographicOperations.FixedTimeEquals(Code(key, purpose, text), code)) return true;
+        }
+
+        return false;
+    }
+
+    private static byte[] Code(byte[] key, string purpose, string text) =>
+        HMACSHA256.HashData(HMACSHA256.HashData(key, Encoding.UTF8.GetBytes(purpose)), Encoding.UTF8.GetBytes(text));
+
     private string Nobody => _nobody ??= Hash(Guid.CreateVersion7().ToString());
 
     private IReadOnlyList<(string Id, byte[] Key)> Keys

@@ -83,6 +83,8 @@ public static class WhoMay
         new(Access.Release, "Release a hold that is ready", [Roles.PlantInspector, Roles.QualityEngineer], "Signed with the PIN; judged at that moment."),
         new(Access.Override, "Override a plant hold", [Roles.QualityEngineer], "With a reason and a second approver who is not of production, both with their PINs at that moment. Never an agency's hold, a lifting check or domestic steel: there it is recorded as a breach and opens nothing."),
         new(Access.Correct, "Correct or withdraw a record", [Roles.QualityEngineer], "The author only while no decision rests on the record. A change that turns not met into met needs a second approver and is listed.") { Own = [.. Roles.All.Except([Roles.Administrator, Roles.Auditor])], OwnerInBody = true },
+        new(Access.Claims, "Confirm or refuse acts that were sent in one's own name without proof", [.. Roles.All.Except([Roles.Administrator, Roles.Auditor])], "One's own only; signed with the PIN."),
+        new(Access.Approve, "Approve or refuse, as the second person, what opens something by saying it anew", [.. Roles.All.Where(r => ApprovesSecond([r]))], "Never one's own, and not of production nor of those who scheduled the unit; signed with the PIN."),
         new(Access.Agency, "Record the agency's release, presence, waiver, rejection, stamp or acceptance", [Roles.AgencyInspector, Roles.QualityEngineer], "By an inspector of the agency of the unit's contract, assigned on that day, or by the quality engineer from the agency's letter, uploaded before, or from a telephone call where the profile allows that. Corrected and withdrawn by that agency's inspectors alone; a slip of the plant's in entering a letter by the quality engineer and a second person."),
         new(Access.Letters, "Upload a letter", [Roles.QualityEngineer], "Kept under the hash of its bytes."),
         new(Access.Inspectors, "Assign inspectors to agencies, for a time", [Roles.QualityEngineer, Roles.Administrator], "Never oneself; signed with the PIN."),
@@ -126,8 +128,7 @@ public static class WhoMay
         if (fact is IAgencyAct && person is not null && !person.Roles.Contains(Roles.AgencyInspector))
             return $"{person.Id} is not the agency's inspector; the agency's letter is uploaded and entered at the service, not from a station";
         if (fact is IAgencyAct { LetterSha256: not null } or AgencyHoldReleased { Telephone: not null }) return "a letter or a telephone call of the agency is entered at the service, not from a station";
-        var decided = fact is IAgencyAct or InspectorAssigned or RecordCorrected or RecordWithdrawn or NonconformanceDisposed or NonconformanceApproved or NonconformanceClosed or LotCleared or UnitAllocated or UnitRemarked;
-        return decided && person is null ? "it tells what somebody decided and names nobody" : null;
+        return FactCatalog.Of(fact).Kind == FactKind.Act && person is null ? "it tells what somebody decided and names nobody" : null;
     }
 
     /// <summary>Whether a person with these roles may give the second approval: of the plant, not of production, not its administrator or auditor.</summary>

@@ -45,12 +45,16 @@ internal static class AgencyWords
             : Target(sent) is { } target && acts.Contains(target) ? "what an agency did is corrected and withdrawn signed on at the service, not from a station" : null;
     }
 
+    /// <summary>Why an entry that was set apart before may not count by a confirmation either; null where it may.</summary>
+    public static async Task<string?> RefusalAsync(NpgsqlConnection connection, SetApart entry, CloudEvent sent, CancellationToken cancel) =>
+        (await WeighAsync(connection, [(new Received(entry.Bytes, entry.Device, entry.Assurance, entry.ReceivedAt), sent)], cancel))[0].Entry.Quarantine;
+
     /// <summary>Records what waited for an assignment that is recorded now: whichever came first, the same is recorded.</summary>
     public static async Task LetThroughAsync(Writing writing, IEnumerable<IFact> recorded, CancellationToken cancel)
     {
         foreach (var person in recorded.OfType<InspectorAssigned>().Select(a => a.Person).Distinct().ToList())
         {
-            foreach (var entry in await SetApart.ReadAsync(writing.Connection, $"select {Quarantine.Columns} from trace.quarantine where cleared_at is null and person = $1 and reason = $2 order by received_at, id", cancel, person, Unassigned(person)))
+            foreach (var entry in await SetApart.ReadAsync(writing.Connection, $"select {SetApart.Columns} from trace.quarantine where cleared_at is null and person = $1 and reason = $2 order by received_at, id", cancel, person, Unassigned(person)))
             {
                 var received = new Received(entry.Bytes, entry.Device, entry.Assurance, entry.ReceivedAt);
                 if ((await writing.AddAsync([(received, CloudEvent.ReadCanonical(entry.Bytes))], cancel))[0].Status == EntryStatus.Quarantined) continue;

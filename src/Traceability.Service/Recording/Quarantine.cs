@@ -12,16 +12,14 @@ namespace Traceability.Service.Recording;
 /// </summary>
 public sealed class Quarantine(Recorder recorder, NpgsqlDataSource source, TimeProvider clock)
 {
-    internal const string Columns = "id, content_hash, source, event_id, type, device, person, assurance, reason, bytes, received_at, received_at, cleared_at, cleared_by";
-
     /// <summary>Those that wait, the oldest first, then those cleared last.</summary>
     public async Task<IReadOnlyList<SetApart>> ListAsync(CancellationToken cancel)
     {
         await using var connection = await source.OpenConnectionAsync(cancel);
         return
         [
-            .. await SetApart.ReadAsync(connection, $"select {Columns} from trace.quarantine where cleared_at is null order by received_at, id limit 200", cancel),
-            .. await SetApart.ReadAsync(connection, $"select {Columns} from trace.quarantine where cleared_at is not null order by cleared_at desc, id limit 50", cancel),
+            .. await SetApart.ReadAsync(connection, $"select {SetApart.Columns} from trace.quarantine where cleared_at is null and waits_for = 'administrator' order by received_at, id limit 200", cancel),
+            .. await SetApart.ReadAsync(connection, $"select {SetApart.Columns} from trace.quarantine where cleared_at is not null and waits_for = 'administrator' order by cleared_at desc, id limit 50", cancel),
         ];
     }
 
@@ -29,7 +27,7 @@ public sealed class Quarantine(Recorder recorder, NpgsqlDataSource source, TimeP
     public async Task<LetThrough> ClearAsync(Guid id, string contentHash, string person, CancellationToken cancel)
     {
         await using var writing = await recorder.BeginAsync(cancel);
-        var entry = (await SetApart.ReadAsync(writing.Connection, $"select {Columns} from trace.quarantine where id = $1 and content_hash = $2", cancel, id, contentHash)).FirstOrDefault();
+        var entry = (await SetApart.ReadAsync(writing.Connection, $"select {SetApart.Columns} from trace.quarantine where id = $1 and content_hash = $2 and waits_for = 'administrator'", cancel, id, contentHash)).FirstOrDefault();
         if (entry is null) return new(null, null, "nothing is quarantined under this id with this content");
         if (entry.SettledAt is not null) return new(null, entry, $"it was cleared by {entry.SettledBy} already");
         Outcome outcome;

@@ -40,6 +40,10 @@ public sealed partial class Recorder(IDocumentStore store, NpgsqlDataSource sour
         }
     }
 
+    /// <summary>Keys of the subjects that a fact is about.</summary>
+    internal static IReadOnlyList<string> Subjects(IFact fact, CloudEvent sent) =>
+        [.. Core.Dossiers.Links.OfRecord(fact, sent, sent.RecordId).Where(l => l.Kind == LinkKind.About).Select(l => l.From.Key).Distinct(StringComparer.Ordinal)];
+
     // A batch belongs to many requests: it goes on from the first one's trace and names the others.
     private static Activity? Span(IReadOnlyList<Received> entries)
     {
@@ -63,6 +67,14 @@ public sealed partial class Recorder(IDocumentStore store, NpgsqlDataSource sour
     {
         var read = entries.Select(e => (Entry: e, Sent: CloudEvent.ReadCanonical(e.Canonical))).ToList();
         await using var writing = await BeginAsync(cancel);
+        for (var i = 0; i < read.Count; i++)
+        {
+            var (entry, sent) = read[i];
+            if (entry.WaitsFor != WaitsFor.Weighing || !FactCatalog.All.TryGetValue(sent.Type, out var type)) continue;
+            var fact = FactCatalog.Read(type, sent.Data);
+            if (!await Weigher.MayOpenAsync(writing.Connection, fact, Subjects(fact, sent), cancel)) read[i] = (entry with { Quarantine = null, WaitsFor = WaitsFor.Administrator }, sent);
+        }
+
         var outcomes = await writing.AddAsync(read, cancel);
         await writing.CommitAsync(cancel);
         Telemetry.Recorded.Add(outcomes.Count(o => o.Status is EntryStatus.Recorded or EntryStatus.Conflict));
@@ -161,7 +173,7 @@ public sealed class Writing : IAsyncDisposable
                 }
 
                 await QuarantineAsync(entry, sent, reason, cancel);
-                outcomes[i] = new(id, EntryStatus.Quarantined, null, reason);
+                outcomes[i] = new(id, SetApart.StatusOf(entry.WaitsFor), null, reason);
                 continue;
             }
 
@@ -184,6 +196,8 @@ public sealed class Writing : IAsyncDisposable
             }
 
             known[id] = (sent.ContentHash, null);
+            // A claim that comes again with proof counts, and waits no longer.
+            if (FactCatalog.All.GetValueOrDefault(sent.Type)?.Kind == FactKind.Act) await SettleAsync(sent, "sent again with proof", cancel);
             var bytes = Record.Write(sent, id, entry.Device, entry.Assurance, entry.ReceivedAt, RecordedAt);
             fresh.Add((i, Row.Of(sent, id, entry.Device, bytes, RecordedAt, conflictOf, entry.TraceParent)));
         }
@@ -300,16 +314,24 @@ public sealed class Writing : IAsyncDisposable
         await batch.ExecuteNonQueryAsync(cancel);
     }
 
+    /// <summary>Marks what was set apart under a fact's id and content as settled; nothing when there is none.</summary>
+    internal async Task SettleAsync(CloudEvent sent, string by, CancellationToken cancel)
+    {
+        await using var settle = new NpgsqlCommand("update trace.quarantine set cleared_by = $3, cleared_at = $4 where id = $1 and content_hash = $2 and cleared_at is null", Connection, _transaction)
+        { Parameters = { new() { Value = sent.RecordId }, new() { Value = sent.ContentHash }, new() { Value = by }, new() { Value = RecordedAt.UtcDateTime } } };
+        await settle.ExecuteNonQueryAsync(cancel);
+    }
+
     private async Task QuarantineAsync(Received entry, CloudEvent sent, string reason, CancellationToken cancel)
     {
         await using var command = new NpgsqlCommand("""
-            insert into trace.quarantine (id, content_hash, source, event_id, type, device, person, assurance, reason, bytes, received_at)
-            values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11) on conflict do nothing
+            insert into trace.quarantine (id, content_hash, source, event_id, type, device, person, assurance, reason, bytes, received_at, waits_for)
+            values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12) on conflict do nothing
             """, Connection, _transaction);
-        foreach (var value in new object?[] { sent.RecordId, sent.ContentHash, sent.Source, sent.Id, sent.Type, entry.Device, sent.Person, entry.Assurance, reason, entry.Canonical, entry.ReceivedAt.UtcDateTime })
+        foreach (var value in new object?[] { sent.RecordId, sent.ContentHash, sent.Source, sent.Id, sent.Type, entry.Device, sent.Person, entry.Assurance, reason, entry.Canonical, entry.ReceivedAt.UtcDateTime, SetApart.Name(entry.WaitsFor) })
             command.Parameters.Add(new() { Value = value ?? DBNull.Value });
         await command.ExecuteNonQueryAsync(cancel);
-        Telemetry.Quarantined.Add(1);
+        if (entry.WaitsFor == WaitsFor.Administrator) Telemetry.Quarantined.Add(1);
     }
 
     private static NpgsqlBatchCommand Command(string sql, params object[] parameters)

@@ -11,7 +11,22 @@ public sealed record SetApart(
     Guid Id, string ContentHash, string Source, string EventId, string Type, string Device, string? Person, string Assurance, string Reason,
     byte[] Bytes, DateTimeOffset ReceivedAt, DateTimeOffset SetApartAt, DateTimeOffset? SettledAt, string? SettledBy)
 {
+    /// <summary>Columns of trace.quarantine in the order of the members.</summary>
+    internal const string Columns = "id, content_hash, source, event_id, type, device, person, assurance, reason, bytes, received_at, received_at, cleared_at, cleared_by";
+
     public string Text => Encoding.UTF8.GetString(Bytes);
+
+    /// <summary>How the store writes it.</summary>
+    internal static string Name(WaitsFor waits) => waits.ToString().ToLowerInvariant();
+
+    /// <summary>What the sender is told of a fact that waits so.</summary>
+    internal static EntryStatus StatusOf(WaitsFor waits) => waits switch
+    {
+        WaitsFor.Person => EntryStatus.Claimed,
+        WaitsFor.Weighing => EntryStatus.Weighing,
+        WaitsFor.Second => EntryStatus.Approval,
+        _ => EntryStatus.Quarantined,
+    };
 
     internal static async Task<IReadOnlyList<SetApart>> ReadAsync(NpgsqlConnection connection, string sql, CancellationToken cancel, params object[] parameters)
     {

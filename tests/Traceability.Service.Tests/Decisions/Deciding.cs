@@ -187,17 +187,37 @@ public sealed class Deciding : IAsyncLifetime
     {
         var (_, record, right) = await MistypedAsync(64);
         var before = await RecordsAsync();
-        object Ask(string? second = null, string? pin = null) => new { record, replacedVersion = 1, data = right, reason = "tape read at the wrong bar", pin = Pin(Plant.Inspector), secondApprover = second, secondPin = pin };
+        object Ask(string? second = null, string? pin = null) => new { record, replacedVersion = 1, data = right, reason = "tape read at the wrong bar", pin = Pin(Plant.QualityEngineer), secondApprover = second, secondPin = pin };
 
-        var (status, problem) = await PostAsync(_inspector, "corrections", Ask());
+        var (status, problem) = await PostAsync(_engineer, "corrections", Ask());
 
         Assert.Equal((HttpStatusCode.Conflict, "/problems/second-approver"), (status, problem.GetProperty("type").GetString()));
         Assert.Contains(problem.GetProperty("turns").EnumerateArray(), t => t.GetProperty("requirement").GetString() == "close-up.cover");
-        Assert.Equal(HttpStatusCode.Forbidden, (await PostAsync(_inspector, "corrections", Ask(Plant.CageForeman.Id, Pin(Plant.CageForeman)))).Status);
+        Assert.Equal(HttpStatusCode.Forbidden, (await PostAsync(_engineer, "corrections", Ask(Plant.CageForeman.Id, Pin(Plant.CageForeman)))).Status);
         Assert.Equal(before, await RecordsAsync());
-        var done = await PostAsync(_inspector, "corrections", Ask(Plant.QualityEngineer.Id, Pin(Plant.QualityEngineer)));
+        var done = await PostAsync(_engineer, "corrections", Ask(Plant.DeputyEngineer.Id, Pin(Plant.DeputyEngineer)));
         Assert.Equal(HttpStatusCode.Created, done.Status);
-        Assert.Equal(Plant.QualityEngineer.Id, (await WrittenAsync<RecordCorrected>()).SecondApprover);
+        Assert.Equal(Plant.DeputyEngineer.Id, (await WrittenAsync<RecordCorrected>()).SecondApprover);
+    }
+
+    [Theory]
+    [InlineData(11, HttpStatusCode.Created)]
+    [InlineData(13, HttpStatusCode.Conflict)]
+    public async Task The_author_alone_fixes_a_slip_of_the_shift_and_not_one_of_an_earlier_shift(int hoursLater, HttpStatusCode expected)
+    {
+        var (_, record, right) = await MistypedAsync(74);
+        _host.Services.GetRequiredService<ScenarioClock>().Set((await RecordedAtAsync(record)).AddHours(hoursLater));
+
+        var (status, _) = await PostAsync(_inspector, "corrections", new { record, replacedVersion = 1, data = right, reason = "tape read at the wrong bar", pin = Pin(Plant.Inspector) });
+
+        Assert.Equal(expected, status);
+    }
+
+    private async Task<DateTimeOffset> RecordedAtAsync(Guid record)
+    {
+        await using var command = _host.Database.CreateCommand("select bytes from trace.record where id = $1");
+        command.Parameters.Add(new() { Value = record });
+        return Core.Records.Record.Read((byte[])(await command.ExecuteScalarAsync())!, 0).ReceivedAt;
     }
 
     [Fact]

@@ -53,7 +53,7 @@ public sealed class Reviewing
         Assert.True(review.GetProperty("whole").GetBoolean());
         var kinds = review.GetProperty("notes").EnumerateArray().Select(n => (Kind: n.GetProperty("kind").GetString(), Words: n.GetProperty("words").GetString()!)).ToList();
         Assert.Contains(kinds, k => k.Kind == "lateBlock" && k.Words.Contains(Plant.FormForeman.Id, StringComparison.Ordinal));
-        Assert.Contains(kinds, k => k.Kind == "turnedByChange" && k.Words.Contains("without a second approver", StringComparison.Ordinal) && k.Words.Contains("close-up.cover", StringComparison.Ordinal));
+        Assert.Contains(kinds, k => k.Kind == "turnedByChange" && k.Words.Contains($"approved by {Plant.DeputyEngineer.Id}", StringComparison.Ordinal) && k.Words.Contains("close-up.cover", StringComparison.Ordinal));
         Assert.Contains(kinds, k => k.Kind == "breach" && k.Words.Contains("without a release", StringComparison.Ordinal));
 
         var day = DateOnly.FromDateTime(poured.ArrivesAt.UtcDateTime);

@@ -31,12 +31,15 @@ public sealed class Facts_from_outside : IAsyncLifetime
     [Fact]
     public async Task A_client_with_the_CloudEvents_SDK_posts_single_and_batch_and_reads_the_unit()
     {
-        var single = Event("s-1", "unit.scheduled.v1", Scheduled("OUT-1"));
-        var response = await PostAsync(new JsonEventFormatter().EncodeStructuredModeMessage(single, out var type), type.ToString());
+        var engineer = _host.Credentials.Person("p-101");
+        using var signOn = await _http.SendAsync(_host.DeviceRequest(HttpMethod.Post, "/v1/kiosk/sign-on", "office-1", JsonContent.Create(new { person = engineer.Id, pin = engineer.Pin })));
+        var token = (await signOn.Content.ReadFromJsonAsync<JsonElement>()).GetProperty("token").GetString();
+        var single = Event("s-1", "unit.scheduled.v1", Scheduled("OUT-1"), engineer.Id);
+        var response = await PostAsync(new JsonEventFormatter().EncodeStructuredModeMessage(single, out var type), type.ToString(), token: token);
         Assert.Equal(HttpStatusCode.Created, response.StatusCode);
 
-        var batch = new JsonEventFormatter().EncodeBatchModeMessage([Event("s-2", "unit.scheduled.v1", Scheduled("OUT-2")), single], out var batchType);
-        var receipts = await (await PostAsync(batch, batchType.ToString())).Content.ReadFromJsonAsync<JsonElement>();
+        var batch = new JsonEventFormatter().EncodeBatchModeMessage([Event("s-2", "unit.scheduled.v1", Scheduled("OUT-2"), engineer.Id), single], out var batchType);
+        var receipts = await (await PostAsync(batch, batchType.ToString(), token: token)).Content.ReadFromJsonAsync<JsonElement>();
         Assert.Equal(["recorded", "duplicate"], receipts.EnumerateArray().Select(r => r.GetProperty("status").GetString()));
 
         var unit = await _host.GetAsync("/v1/units/OUT-2");
@@ -168,8 +171,9 @@ public sealed class Facts_from_outside : IAsyncLifetime
 
     private static object Scheduled(string unit) => new { unit, mark = "F-1", contract = "C-1", drawing = "D-1", revision = "A", mix = "M-1", form = "FM-1", pourOn = "2026-03-04" };
 
-    private static CloudEvent Event(string id, string type, object data) => new(CloudEventsSpecVersion.V1_0)
+    private static CloudEvent Event(string id, string type, object data, string person) => new(CloudEventsSpecVersion.V1_0)
     {
+        ["person"] = person,
         Id = id,
         Source = new Uri("/outside", UriKind.Relative),
         Type = type,
@@ -183,6 +187,10 @@ public sealed class Facts_from_outside : IAsyncLifetime
         specversion = "1.0", id, source = "/x", type = "form.oiled.v1", time = "2026-03-02T09:30:00-05:00", data = new { form = "F", unit = "P-1", releaseAgent = agent },
     });
 
-    private Task<HttpResponseMessage> PostAsync(ReadOnlyMemory<byte> body, string type, string device = "office-1") =>
-        _http.SendAsync(_host.DeviceRequest(HttpMethod.Post, "/v1/facts", device, new ReadOnlyMemoryContent(body) { Headers = { ContentType = MediaTypeHeaderValue.Parse(type) } }));
+    private Task<HttpResponseMessage> PostAsync(ReadOnlyMemory<byte> body, string type, string device = "office-1", string? token = null)
+    {
+        var request = _host.DeviceRequest(HttpMethod.Post, "/v1/facts", device, new ReadOnlyMemoryContent(body) { Headers = { ContentType = MediaTypeHeaderValue.Parse(type) } });
+        if (token is not null) request.Headers.Add("X-Sign-On", token);
+        return _http.SendAsync(request);
+    }
 }

@@ -74,7 +74,7 @@ public sealed partial class Every_door : IAsyncLifetime
     {
         async Task<Guid> RecordAsync(IFact fact)
         {
-            var (status, record) = await SendAsync(FactCatalog.Of(fact), "role-" + Roles.QualityEngineer, FactCatalog.Write(fact));
+            var (status, record) = await SendAsync(FactCatalog.Of(fact), "role-" + Roles.QualityEngineer, FactCatalog.Write(fact), proved: true);
             Assert.Equal("recorded", status);
             return record!.Value;
         }
@@ -158,7 +158,7 @@ public sealed partial class Every_door : IAsyncLifetime
     }
 
     private async Task AssignAsync(string inspector, string agency) =>
-        Assert.Equal("recorded", (await SendAsync(FactCatalog.Of<InspectorAssigned>(), "role-" + Roles.QualityEngineer, JsonSerializer.SerializeToElement(new { person = inspector, agency, from = "2026-01-01" }))).Status);
+        Assert.Equal("recorded", (await SendAsync(FactCatalog.Of<InspectorAssigned>(), "role-" + Roles.QualityEngineer, JsonSerializer.SerializeToElement(new { person = inspector, agency, from = "2026-01-01" }), proved: true)).Status);
 
     public async Task DisposeAsync()
     {
@@ -181,7 +181,7 @@ public sealed partial class Every_door : IAsyncLifetime
         foreach (var role in Roles.All)
         {
             if (FactCatalog.All.Values.FirstOrDefault(t => t.Roles.Contains(role) && !typeof(IDecision).IsAssignableFrom(t.Clr) && t.Clr != typeof(RecordCorrected)) is not { } type) continue;
-            var (status, record) = await SendAsync(type, "role-" + role);
+            var (status, record) = await SendAsync(type, "role-" + role, proved: true);
             Assert.Equal("recorded", status);
             _records[role] = record!.Value;
         }
@@ -226,9 +226,16 @@ public sealed partial class Every_door : IAsyncLifetime
         {
             foreach (var type in FactCatalog.All.Values)
             {
-                var (status, _) = await SendAsync(type, "role-" + role);
-                var expected = typeof(IDecision).IsAssignableFrom(type.Clr) ? "refused" : WhoMay.Records(type, [role]) && !IsAgencys(type, role) ? "recorded" : "quarantined";
-                if (status != expected) wrong.Add($"{type.Type} by {role}: expected {expected}, it was {status}");
+                foreach (var proved in new[] { false, true })
+                {
+                    var (status, _) = await SendAsync(type, "role-" + role, proved: proved);
+                    var expected = typeof(IDecision).IsAssignableFrom(type.Clr) ? "refused" : !WhoMay.Records(type, [role]) || IsAgencys(type, role) ? "quarantined"
+                        : type.Kind == FactKind.Act && !proved ? "claimed"
+                        // The record that it names is none: it waits for that, to be weighed.
+                        : type.Clr == typeof(RecordCorrected) || type.Clr == typeof(RecordWithdrawn) ? "weighing" : "recorded";
+                    // A certificate of a lot of which a unit was poured meanwhile is weighed first.
+                    if (status != expected && !(expected == "recorded" && status == "weighing" && Service.Recording.Weigher.Restates(type))) wrong.Add($"{type.Type} by {role}{(proved ? " signed on" : "")}: expected {expected}, it was {status}");
+                }
             }
         }
 
@@ -239,14 +246,10 @@ public sealed partial class Every_door : IAsyncLifetime
     private static bool IsAgencys(FactType type, string role) => role != Roles.AgencyInspector && type.Clr.IsAssignableTo(typeof(IAgencyAct));
 
     [Fact]
-    public async Task What_somebody_decided_is_never_taken_from_a_station_that_names_nobody()
+    public async Task An_act_is_never_taken_from_a_station_that_names_nobody()
     {
-        foreach (var type in FactCatalog.All.Values.Where(t => t.Roles.Contains(Roles.QualityEngineer) && !typeof(IDecision).IsAssignableFrom(t.Clr)))
-        {
-            var decided = type.Clr.IsAssignableTo(typeof(IAgencyAct))
-                || new[] { typeof(InspectorAssigned), typeof(RecordCorrected), typeof(RecordWithdrawn), typeof(NonconformanceDisposed), typeof(NonconformanceApproved), typeof(NonconformanceClosed), typeof(LotCleared), typeof(UnitAllocated), typeof(UnitRemarked) }.Contains(type.Clr);
-            Assert.Equal((type.Type, decided ? "quarantined" : "recorded"), (type.Type, (await SendAsync(type, null)).Status));
-        }
+        foreach (var type in FactCatalog.All.Values.Where(t => !typeof(IDecision).IsAssignableFrom(t.Clr)))
+            Assert.Equal((type.Type, type.Kind == FactKind.Act ? "quarantined" : "recorded"), (type.Type, (await SendAsync(type, null)).Status));
     }
 
     [Fact]
@@ -406,7 +409,7 @@ public sealed partial class Every_door : IAsyncLifetime
         return door.Handler is null ? at : at + "?handler=" + door.Handler;
     }
 
-    private async Task<(string Status, Guid? Record)> SendAsync(FactType type, string? person, JsonElement? given = null)
+    private async Task<(string Status, Guid? Record)> SendAsync(FactType type, string? person, JsonElement? given = null, bool proved = false)
     {
         var data = given ?? JsonDocument.Parse(File.ReadAllBytes(Repository.Path("tests", "Traceability.Core.Tests", "Events", "golden", type.Type + ".minimal.json"))).RootElement;
         var content = new ByteArrayContent(JsonSerializer.SerializeToUtf8Bytes(new
@@ -417,6 +420,7 @@ public sealed partial class Every_door : IAsyncLifetime
         using var request = new HttpRequestMessage(HttpMethod.Post, "/v1/facts") { Content = content };
         request.Headers.Add("X-Device-Id", Device);
         request.Headers.Add("X-Device-Key", Key);
+        if (proved) request.Headers.Add(SignOnTokens.Header, _host.Services.GetRequiredService<SignOnTokens>().Issue(_host.Services.GetRequiredService<Register>().Person(person!)!, Device));
         using var answer = await _http.SendAsync(request);
         var said = await answer.Content.ReadFromJsonAsync<JsonElement>();
         return said.TryGetProperty("status", out var status) && status.ValueKind == JsonValueKind.String

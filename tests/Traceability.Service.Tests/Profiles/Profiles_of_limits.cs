@@ -44,6 +44,7 @@ public sealed class Profiles_of_limits : IAsyncLifetime
             ["clockoffsetms"] = 0,
             ["data"] = JsonNode.Parse(FactCatalog.Write(fact).GetRawText()),
         }))], CancellationToken.None);
+        await _host.ApproveWaitingAsync();
     }
 
     [Fact]

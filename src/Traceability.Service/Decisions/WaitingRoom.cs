@@ -1,0 +1,132 @@
+using Microsoft.AspNetCore.Mvc;
+using Npgsql;
+using Traceability.Core.Dossiers;
+using Traceability.Core.Events;
+using Traceability.Core.Integrity;
+using Traceability.Core.Records;
+using Traceability.Service.Linking;
+using Traceability.Service.Operations;
+using Traceability.Service.People;
+using Traceability.Service.Recording;
+
+namespace Traceability.Service.Decisions;
+
+/// <summary>
+/// What waits for a person before it counts: claims (acts sent in a person's name without proof), which that person confirms, and restatements that open
+/// something, which a second person approves. Refused, they stay kept and never count.
+/// </summary>
+public sealed class WaitingRoom(Recorder recorder, NpgsqlDataSource source, Signing signing, Register register, TimeProvider clock)
+{
+    private const int Most = 200;
+
+    /// <summary>Acts sent in a person's name that wait for a confirmation.</summary>
+    public Task<IReadOnlyList<SetApart>> ClaimsAsync(string person, CancellationToken cancel) => ReadAsync("waits_for = 'person' and person = $1", person, cancel);
+
+    /// <summary>Restatements that wait for a second person, other than the person's own.</summary>
+    public Task<IReadOnlyList<SetApart>> ApprovalsAsync(string person, CancellationToken cancel) => ReadAsync("waits_for = 'second' and person is distinct from $1", person, cancel);
+
+    /// <summary>A person's own restatements that wait for somebody else.</summary>
+    public Task<IReadOnlyList<SetApart>> WithOthersAsync(string person, CancellationToken cancel) => ReadAsync("waits_for = 'second' and person = $1", person, cancel);
+
+    private async Task<IReadOnlyList<SetApart>> ReadAsync(string condition, string person, CancellationToken cancel)
+    {
+        await using var connection = await source.OpenConnectionAsync(cancel);
+        return await SetApart.ReadAsync(connection, $"select {SetApart.Columns} from trace.quarantine where cleared_at is null and {condition} order by received_at, id limit {Most}", cancel, person);
+    }
+
+    /// <summary>Confirms a claim of one's own, or refuses it.</summary>
+    public Task<Decided> ConfirmAsync(Guid id, string? contentHash, bool yes, string? reason, string person, string? pin, CancellationToken cancel) =>
+        SettleAsync(id, contentHash, yes, reason, person, pin, WaitsFor.Person, async (writing, entry, sent) =>
+        {
+            if (entry.Person != person) return Stays(Unknown(id));
+            if (!yes) return null;
+            var received = new Received(entry.Bytes, entry.Device, $"{entry.Assurance}, confirmed by {person} with the PIN", entry.ReceivedAt);
+            var fact = FactCatalog.Read(FactCatalog.All[sent.Type], sent.Data);
+            if (Weigher.Restates(FactCatalog.Of(fact)) && await Weigher.MayOpenAsync(writing.Connection, fact, Recorder.Subjects(fact, sent), cancel))
+            {
+                await using var weigh = new NpgsqlCommand("update trace.quarantine set waits_for = 'weighing', assurance = $3, reason = $4 where id = $1 and content_hash = $2", writing.Connection)
+                { Parameters = { new() { Value = id }, new() { Value = entry.ContentHash }, new() { Value = received.Assurance }, new() { Value = Weigher.Reason } } };
+                await weigh.ExecuteNonQueryAsync(cancel);
+                return Stays(new(new { record = id, status = "weighing" }, null));
+            }
+
+            return Recorded((await writing.AddAsync([(received, sent)], cancel))[0]);
+        }, cancel);
+
+    /// <summary>Approves a restatement as the second person, or refuses it.</summary>
+    public Task<Decided> ApproveAsync(Guid id, string? contentHash, bool yes, string? reason, string person, string? pin, CancellationToken cancel) =>
+        SettleAsync(id, contentHash, yes, reason, person, pin, WaitsFor.Second, async (writing, entry, sent) =>
+        {
+            if (entry.Person == person) return Stays(new(null, Problems.Of(403, "second-approver", "Nobody approves an own entry", $"{person} sent this entry. Another person, who is not of production, approves it. Nothing was recorded.")));
+            if (!WhoMay.ApprovesSecond(register.Person(person)?.Roles ?? [])) return Stays(new(null, WhoMay.NotSecond(register.Person(person)!)));
+            if (await MadeOrScheduledAsync(writing.Connection, sent, person, cancel) is { } unit)
+                return Stays(new(null, Problems.Of(403, "second-approver", "The second person has no part in the unit", $"{person} made or scheduled unit {unit}. Another person, who did not, approves this. Nothing was recorded.")));
+            return yes ? Recorded((await writing.AddAsync([(new Received(entry.Bytes, entry.Device, entry.Assurance + Turned.Approved(person), entry.ReceivedAt), sent)], cancel))[0]) : null;
+        }, cancel);
+
+    private async Task<Decided> SettleAsync(
+        Guid id, string? contentHash, bool yes, string? reason, string person, string? pin, WaitsFor waits, Func<Writing, SetApart, CloudEvent, Task<Settled?>> settle, CancellationToken cancel)
+    {
+        if (!yes && reason?.Trim() is not { Length: > 0 and <= 500 }) return Decided.Wrong("reason", "must be a text of 1 to 500 characters", "Say why it does not count.");
+        if (signing.Pin(person, pin).Problem is { } unsigned) return new(null, unsigned);
+        await using var writing = await recorder.BeginAsync(cancel);
+        var entry = (await SetApart.ReadAsync(writing.Connection, $"select {SetApart.Columns} from trace.quarantine where id = $1 and content_hash = $2 and cleared_at is null and waits_for = $3", cancel, id, contentHash ?? "", SetApart.Name(waits))).FirstOrDefault();
+        if (entry is null) return Unknown(id);
+        var sent = CloudEvent.ReadCanonical(entry.Bytes);
+        if (yes && await AgencyWords.RefusalAsync(writing.Connection, entry, sent, cancel) is { } agency)
+            return Decided.Refused(409, "agency-act", "This is the agency's to say", agency + ".");
+        var settled = await settle(writing, entry, sent);
+        if (settled?.Decided.Problem is not null) return settled.Decided;
+        if (settled is not { Stays: true }) await writing.SettleAsync(sent, yes ? person : $"{person}, who refused it: {reason!.Trim()}", cancel);
+        await writing.CommitAsync(cancel);
+        return settled?.Decided ?? new(new { record = id, status = "refused", at = clock.GetUtcNow() }, null);
+    }
+
+    // Who tied, poured, tested in production or scheduled a unit that it bears on has a part in it.
+    private static async Task<string?> MadeOrScheduledAsync(NpgsqlConnection connection, CloudEvent sent, string person, CancellationToken cancel)
+    {
+        var fact = FactCatalog.Read(FactCatalog.All[sent.Type], sent.Data);
+        var earlier = fact switch { RecordCorrected c => await Restatement.FindAsync(connection, c.Record, cancel), RecordWithdrawn w => await Restatement.FindAsync(connection, w.Record, cancel), _ => null };
+        if (earlier is null) return null;
+        foreach (var unit in await AffectedUnits.AboveAsync(connection, [earlier.Position], Restatement.MostJudged, cancel))
+        {
+            var dossier = await DossierStore.LoadAsync(connection, unit, null, cancel);
+            if (dossier.Records.Any(r => r.Person == person && (r.Fact is UnitScheduled || (r.Fact is { } made && FactCatalog.Of(made) is { Kind: FactKind.Reading } type && type.Roles.Intersect(Roles.Production, StringComparer.Ordinal).Any()))
+                && r.Links().Any(l => l.Kind == LinkKind.About && l.From == unit))) return unit.Id;
+        }
+
+        return null;
+    }
+
+    /// <param name="Stays">Whether the entry goes on waiting.</param>
+    private sealed record Settled(Decided Decided, bool Stays);
+
+    private static Settled Stays(Decided decided) => new(decided, true);
+
+    private static Settled Recorded(Outcome outcome) => new(new(new { record = outcome.RecordId, status = outcome.Status.ToString().ToLowerInvariant(), position = outcome.Position, reason = outcome.Reason }, null), false);
+
+    private static Decided Unknown(Guid id) => Decided.Refused(404, "not-waiting", "Nothing of that name waits for you", $"'{id}' is not among what waits. It may have been settled meanwhile: open the list again.");
+}
+
+public static class WaitingEndpoints
+{
+    public sealed record Settlement(string ContentHash, string Pin, string? Reason = null);
+
+    public static void MapWaiting(this IEndpointRouteBuilder app)
+    {
+        var claims = app.MapGroup("/v1/claims").WithTags("Waiting");
+        claims.MapGet("/", async (HttpContext http, WaitingRoom room, CancellationToken cancel) => Results.Json((await room.ClaimsAsync(http.User.PersonId(), cancel)).Select(QuarantineEndpoints.View)))
+            .RequireAuthorization(Access.Claims).WithSummary("Acts that were sent in one's own name without proof, and wait for a confirmation");
+        claims.MapPost("/{id:guid}/confirmations", async (Guid id, Settlement s, HttpContext http, WaitingRoom room, CancellationToken cancel) => (await room.ConfirmAsync(id, s.ContentHash, true, null, http.User.PersonId(), s.Pin, cancel)).Result())
+            .RequireAuthorization(Access.Claims).WithSummary("Confirm a claim of one's own: it counts from now on").ProducesProblem(403).ProducesProblem(404).ProducesProblem(429);
+        claims.MapPost("/{id:guid}/refusals", async (Guid id, Settlement s, HttpContext http, WaitingRoom room, CancellationToken cancel) => (await room.ConfirmAsync(id, s.ContentHash, false, s.Reason, http.User.PersonId(), s.Pin, cancel)).Result())
+            .RequireAuthorization(Access.Claims).WithSummary("Refuse a claim: it stays kept and never counts").ProducesProblem(403).ProducesProblem(404).ProducesProblem(422).ProducesProblem(429);
+        var approvals = app.MapGroup("/v1/approvals").WithTags("Waiting");
+        approvals.MapGet("/", async (HttpContext http, WaitingRoom room, CancellationToken cancel) => Results.Json((await room.ApprovalsAsync(http.User.PersonId(), cancel)).Select(QuarantineEndpoints.View)))
+            .RequireAuthorization(Access.Approve).WithSummary("Restatements that open something and wait for a second person");
+        approvals.MapPost("/{id:guid}/approvals", async (Guid id, Settlement s, HttpContext http, WaitingRoom room, CancellationToken cancel) => (await room.ApproveAsync(id, s.ContentHash, true, null, http.User.PersonId(), s.Pin, cancel)).Result())
+            .RequireAuthorization(Access.Approve).WithSummary("Approve as the second person: it counts from now on").ProducesProblem(403).ProducesProblem(404).ProducesProblem(429);
+        approvals.MapPost("/{id:guid}/refusals", async (Guid id, Settlement s, HttpContext http, WaitingRoom room, CancellationToken cancel) => (await room.ApproveAsync(id, s.ContentHash, false, s.Reason, http.User.PersonId(), s.Pin, cancel)).Result())
+            .RequireAuthorization(Access.Approve).WithSummary("Refuse as the second person: the old verdict stands").ProducesProblem(403).ProducesProblem(404).ProducesProblem(422).ProducesProblem(429);
+    }
+}

@@ -1,0 +1,64 @@
+using Microsoft.AspNetCore.Authorization;
+using Microsoft.AspNetCore.Mvc.RazorPages;
+using Traceability.Service.Decisions;
+using Traceability.Service.People;
+using Traceability.Service.Recording;
+
+namespace Traceability.Service.Pages;
+
+/// <summary>What waits for the person: own acts that came without proof, and what a second person has to approve.</summary>
+[Authorize(Policy = Access.Claims)]
+public sealed class WaitingModel(WaitingRoom room) : PageModel
+{
+    public IReadOnlyList<SetApart> Claims { get; private set; } = [];
+
+    public IReadOnlyList<SetApart> Approvals { get; private set; } = [];
+
+    /// <summary>The person's own that wait for somebody else.</summary>
+    public IReadOnlyList<SetApart> WithOthers { get; private set; } = [];
+
+    public bool Approves => WhoMay.To(Access.Approve).Allows(User, own: false);
+
+    public string? Said { get; private set; }
+
+    public string? Problem { get; private set; }
+
+    public Task OnGetAsync(CancellationToken cancel) => ReadAsync(cancel);
+
+    public Task OnPostConfirmAsync(Guid entry, string? contentHash, string? pin, CancellationToken cancel) =>
+        AnswerAsync(room.ConfirmAsync(entry, contentHash, true, null, User.PersonId(), pin, cancel), "Confirmed.", cancel);
+
+    public Task OnPostDenyAsync(Guid entry, string? contentHash, string? pin, string? reason, CancellationToken cancel) =>
+        AnswerAsync(room.ConfirmAsync(entry, contentHash, false, reason, User.PersonId(), pin, cancel), "Refused. It stays kept and never counts.", cancel);
+
+    [May(Access.Approve)]
+    public Task OnPostApproveAsync(Guid entry, string? contentHash, string? pin, CancellationToken cancel) =>
+        AnswerAsync(room.ApproveAsync(entry, contentHash, true, null, User.PersonId(), pin, cancel), "Approved. It counts from now on.", cancel);
+
+    [May(Access.Approve)]
+    public Task OnPostRefuseAsync(Guid entry, string? contentHash, string? pin, string? reason, CancellationToken cancel) =>
+        AnswerAsync(room.ApproveAsync(entry, contentHash, false, reason, User.PersonId(), pin, cancel), "Refused. The old verdict stands.", cancel);
+
+    private async Task AnswerAsync(Task<Decided> settling, string said, CancellationToken cancel)
+    {
+        var decided = await settling;
+        if (decided.Problem is { } problem)
+        {
+            Problem = problem.Detail;
+            Response.StatusCode = problem.Status ?? StatusCodes.Status409Conflict;
+        }
+        else
+        {
+            Said = said;
+        }
+
+        await ReadAsync(cancel);
+    }
+
+    private async Task ReadAsync(CancellationToken cancel)
+    {
+        Claims = await room.ClaimsAsync(User.PersonId(), cancel);
+        Approvals = Approves ? await room.ApprovalsAsync(User.PersonId(), cancel) : [];
+        WithOthers = await room.WithOthersAsync(User.PersonId(), cancel);
+    }
+}

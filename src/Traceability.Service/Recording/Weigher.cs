@@ -1,0 +1,148 @@
+using System.Text.Json;
+using Npgsql;
+using Traceability.Core.Events;
+using Traceability.Core.Records;
+using Traceability.Service.Decisions;
+using Traceability.Service.Operations;
+
+namespace Traceability.Service.Recording;
+
+/// <summary>
+/// Part of the worker: judges what a restatement that came from a station would turn. What turns nothing is recorded at once; what opens something waits for a
+/// second person, and the old verdict stands until then. A restatement whose record has not come yet waits for it.
+/// </summary>
+public sealed partial class Weigher(Recorder recorder, NpgsqlDataSource source, TimeProvider clock, ILogger<Weigher> log) : BackgroundService
+{
+    /// <summary>Why a restatement waits, until it is weighed.</summary>
+    public const string Reason = "it says anew what was said before: what it turns is judged before it counts";
+
+    /// <summary>Why a restatement waits whose record has not come.</summary>
+    public const string NotHereYet = "the record that it changes has not come yet";
+
+    private const int Most = 50;
+
+    private static readonly TimeSpan Pause = TimeSpan.FromMilliseconds(150);
+
+    /// <summary>Corrections and withdrawals, and what states dates and values that findings of the past rest on.</summary>
+    private static readonly IReadOnlySet<FactType> Types = new HashSet<FactType>
+    {
+        FactCatalog.Of<RecordCorrected>(), FactCatalog.Of<RecordWithdrawn>(), FactCatalog.Of<LotCertified>(), FactCatalog.Of<PersonCertified>(), FactCatalog.Of<InstrumentCalibrated>(),
+        FactCatalog.Of<DrawingApproved>(), FactCatalog.Of<DrawingRevised>(), FactCatalog.Of<MixApproved>(), FactCatalog.Of<MaturityRelated>(), FactCatalog.Of<SourceApproved>(),
+        FactCatalog.Of<PlantApproved>(), FactCatalog.Of<ProfilePublished>(), FactCatalog.Of<ProfileAdopted>(), FactCatalog.Of<ContractObligated>(),
+    };
+
+    /// <summary>Whether facts of a type may say anew what was said before.</summary>
+    public static bool Restates(FactType type) => Types.Contains(type);
+
+    /// <summary>Whether a fact that restates no named record bears on a unit of which something was decided; before that it is simply the first word.</summary>
+    internal static async Task<bool> MayOpenAsync(NpgsqlConnection connection, IFact fact, IReadOnlyList<string> subjects, CancellationToken cancel)
+    {
+        if (fact is RecordCorrected or RecordWithdrawn) return true;
+        await using var command = new NpgsqlCommand("""
+            with recursive up(subject) as (
+                select unnest($1)
+                union
+                select l.from_subject from up join trace.link l on l.to_subject = up.subject
+            )
+            select exists (select from up cross join lateral (select a.position from trace.about a where a.subject = up.subject offset 0) a join trace.record r on r.position = a.position
+                where up.subject like 'unit:%' and r.type ~ '^(tying|close-up|pour|strip|ship)\.released|^hold\.overridden|^nonconformance\.disposed|^(record-packet|supplement|load-certificate)\.issued|^pour\.placed')
+            """, connection) { Parameters = { new() { Value = subjects.ToArray() } } };
+        return (bool)(await command.ExecuteScalarAsync(cancel))!;
+    }
+
+    /// <inheritdoc/>
+    protected override async Task ExecuteAsync(CancellationToken stoppingToken)
+    {
+        while (!stoppingToken.IsCancellationRequested)
+        {
+            try
+            {
+                await PassAsync(stoppingToken);
+            }
+            catch (Exception e) when (Recorder.IsAway(e) || e is NpgsqlException)
+            {
+                // Everything stays where it is; the next pass takes it up.
+                if (!stoppingToken.IsCancellationRequested) LogWaits(log, e.Message);
+            }
+
+            await Task.Delay(Pause, clock, stoppingToken).ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
+        }
+    }
+
+    private async Task PassAsync(CancellationToken cancel)
+    {
+        IReadOnlyList<SetApart> waiting;
+        await using (var connection = await source.OpenConnectionAsync(cancel))
+        {
+            waiting = await SetApart.ReadAsync(connection, $"select {SetApart.Columns} from trace.quarantine where cleared_at is null and waits_for = 'weighing' order by received_at, id limit {Most}", cancel);
+        }
+
+        foreach (var entry in waiting)
+        {
+            try
+            {
+                await WeighAsync(entry, cancel);
+            }
+            catch (Exception e) when (!Recorder.IsAway(e) && e is FactShapeException or JsonException or InvalidDataException or InvalidOperationException)
+            {
+                await WaitForAsync(entry, WaitsFor.Administrator, "it could not be weighed: " + e.Message, cancel);
+            }
+        }
+    }
+
+    private async Task WeighAsync(SetApart entry, CancellationToken cancel)
+    {
+        var sent = CloudEvent.ReadCanonical(entry.Bytes);
+        var fact = FactCatalog.Read(FactCatalog.All[sent.Type], sent.Data);
+        Record? earlier = null;
+        if (fact switch { RecordCorrected c => c.Record, RecordWithdrawn w => w.Record, _ => (Guid?)null } is { } named)
+        {
+            await using var connection = await source.OpenConnectionAsync(cancel);
+            earlier = await Restatement.FindAsync(connection, named, cancel);
+            if (earlier is null)
+            {
+                if (entry.Reason != NotHereYet) await WaitForAsync(entry, WaitsFor.Weighing, NotHereYet, cancel);
+                return;
+            }
+        }
+
+        await using (var connection = await source.OpenConnectionAsync(cancel))
+        {
+            if (await AgencyWords.RefusalAsync(connection, entry, sent, cancel) is { } refused)
+            {
+                await WaitForAsync(entry, WaitsFor.Administrator, refused, cancel);
+                return;
+            }
+        }
+
+        if (await TurnsAsync(entry, sent, earlier, cancel) is { } why) await WaitForAsync(entry, WaitsFor.Second, why, cancel);
+    }
+
+    /// <summary>Records what turns nothing for the better, or says what it turns and records nothing.</summary>
+    private async Task<string?> TurnsAsync(SetApart entry, CloudEvent sent, Record? earlier, CancellationToken cancel)
+    {
+        await using var writing = await recorder.BeginAsync(cancel);
+        var sitting = new Sitting(writing, clock.GetUtcNow(), "service", "service");
+        var slip = earlier is not null && await Restatement.IsSlipAsync(writing.Connection, earlier, sent.Person, entry.ReceivedAt, cancel);
+        var before = await sitting.NewestAsync(cancel);
+        var outcome = (await writing.AddAsync([(new Received(entry.Bytes, entry.Device, entry.Assurance, entry.ReceivedAt), sent)], cancel))[0];
+        var weighed = slip || outcome.Position is null ? null : await Restatement.WeighAsync(sitting, earlier, outcome.Position.Value, before, cancel);
+        if (weighed is { NeedsSecond: true }) return weighed.Why;
+        await writing.SettleAsync(sent, "service: it turns nothing for the better", cancel);
+        await writing.CommitAsync(cancel);
+        return null;
+    }
+
+    private async Task WaitForAsync(SetApart entry, WaitsFor waits, string why, CancellationToken cancel)
+    {
+        await using var command = source.CreateCommand("update trace.quarantine set waits_for = $3, reason = $4 where id = $1 and content_hash = $2 and cleared_at is null");
+        command.Parameters.Add(new() { Value = entry.Id });
+        command.Parameters.Add(new() { Value = entry.ContentHash });
+        command.Parameters.Add(new() { Value = SetApart.Name(waits) });
+        command.Parameters.Add(new() { Value = why });
+        await command.ExecuteNonQueryAsync(cancel);
+    }
+
+    [LoggerMessage(LogLevel.Warning, "Weighing waits: {Reason}")]
+    private static partial void LogWaits(ILogger logger, string reason);
+}
