@@ -18,7 +18,10 @@ public sealed record Receipt(string Source, string Id, string Status, Guid? Reco
     public bool IsRefused => Status == "refused" || (Status == "conflict" && Problem is { } p && p.TryGetProperty("type", out var type) && type.GetString() == "/problems/other-content");
 
     /// <summary>Nothing will change by asking or sending again.</summary>
-    public bool IsFinal => IsRecorded || IsRefused || Status is "quarantined" or "parked" or "claimed" or "approval";
+    public bool IsFinal => IsRecorded || IsRefused || Status is "quarantined" or "parked" or "claimed" or "approval" || (Status == "weighing" && WaitsForItsRecord);
+
+    // A restatement that came before the record it changes is kept until that comes; its sender need not wait.
+    private bool WaitsForItsRecord => Problem is { } p && p.TryGetProperty("detail", out var detail) && detail.GetString() == "the record that it changes has not come yet";
 }
 
 /// <summary>The service said no in a way that sending again does not change.</summary>
@@ -35,6 +38,7 @@ public sealed class ServiceClient : IDisposable
     private static readonly TimeSpan SignOnHolds = TimeSpan.FromHours(3);
 
     private readonly ConcurrentDictionary<(string Device, string Person), (string Token, long At)> _signOns = new();
+    private readonly SemaphoreSlim _signingOn = new(1);
     private readonly HttpClient _http;
     private readonly Credentials _credentials;
 
@@ -91,6 +95,20 @@ public sealed class ServiceClient : IDisposable
 
     private async Task<string?> SignOnAsync(string device, PersonCredential person, CancellationToken cancel)
     {
+        // One at a time: the first of a new installation chooses the person's own secrets, the others use them.
+        await _signingOn.WaitAsync(cancel);
+        try
+        {
+            return await AskForTokenAsync(device, person, cancel);
+        }
+        finally
+        {
+            _signingOn.Release();
+        }
+    }
+
+    private async Task<string?> AskForTokenAsync(string device, PersonCredential person, CancellationToken cancel)
+    {
         var pause = TimeSpan.FromMilliseconds(50);
         while (true)
         {
@@ -100,6 +118,12 @@ public sealed class ServiceClient : IDisposable
                 Sign(request, device);
                 using var answer = await _http.SendAsync(request, cancel);
                 if (answer.IsSuccessStatusCode) return (await answer.Content.ReadFromJsonAsync<JsonElement>(cancel)).GetProperty("token").GetString();
+                if (answer.StatusCode == HttpStatusCode.Forbidden && (await answer.Content.ReadAsStringAsync(cancel)).Contains("/problems/pin-given", StringComparison.Ordinal))
+                {
+                    await OwnSecrets.ChooseAsync(_http.BaseAddress!, person, cancel);
+                    continue;
+                }
+
                 if ((int)answer.StatusCode < 500) return null;
             }
             catch (Exception e) when (e is HttpRequestException or IOException || (e is TaskCanceledException && !cancel.IsCancellationRequested))
@@ -161,7 +185,11 @@ public sealed class ServiceClient : IDisposable
         }
     }
 
-    public void Dispose() => _http.Dispose();
+    public void Dispose()
+    {
+        _http.Dispose();
+        _signingOn.Dispose();
+    }
 
     // What an answer of the recorder said once stays said: a conflict is told at the post and by the receipt of that content.
     private static IReadOnlyList<Receipt> Merge(IReadOnlyList<CloudEvent> facts, IReadOnlyList<Receipt> before, IReadOnlyList<Receipt> now) =>

@@ -10,12 +10,12 @@ namespace Traceability.PlantSimulator.Checking;
 /// <summary>What the check found. Every line of a list names a fact, a link or a leaf.</summary>
 public sealed record CheckResult(
     int Intents, int Records, int Events, int Links, int Leaves, long Sealed,
-    IReadOnlyList<string> Lost, IReadOnlyList<string> Unexpected, IReadOnlyList<string> Duplicated, IReadOnlyList<string> Differing)
+    IReadOnlyList<string> Lost, IReadOnlyList<string> Unexpected, IReadOnlyList<string> Duplicated, IReadOnlyList<string> Differing, int Waiting)
 {
     public bool IsGood => Lost.Count + Unexpected.Count + Duplicated.Count + Differing.Count == 0;
 
     public override string ToString() =>
-        $"journal {Intents}, records {Records}, events {Events}, links {Links}, leaves {Leaves}, sealed {Sealed}; " +
+        $"journal {Intents}, records {Records}, events {Events}, links {Links}, leaves {Leaves}, sealed {Sealed}, {Waiting} wait for a person; " +
         $"lost {Lost.Count}, unexpected {Unexpected.Count}, duplicated {Duplicated.Count}, differing {Differing.Count}";
 }
 
@@ -40,22 +40,24 @@ public static class Ledger
         var records = await RecordsAsync(source, cancel);
         List<string> lost = [], unexpected = [], duplicated = [], differing = [];
 
-        Records(intents, refused, records, ownSources, lost, unexpected, duplicated, differing);
+        var waiting = await WaitingAsync(source, cancel);
+        Records(intents, refused, records, waiting, ownSources, lost, unexpected, duplicated, differing);
         var events = await EventsAsync(source, records, lost, unexpected, duplicated, cancel);
         var links = await LinksAsync(source, records, lost, unexpected, cancel);
         var (leaves, sealedSize) = await LeavesAsync(source, records, lost, unexpected, duplicated, differing, cancel);
-        return new CheckResult(intents.Count, records.Count, events, links, leaves, sealedSize, lost, unexpected, duplicated, differing);
+        return new CheckResult(intents.Count, records.Count, events, links, leaves, sealedSize, lost, unexpected, duplicated, differing, intents.Count(i => waiting.Contains((i.Source, i.Id, i.ContentHash))));
     }
 
     private static void Records(
-        List<Intent> intents, HashSet<(Guid, string)> refused, List<Stored> records, string ownSources, List<string> lost, List<string> unexpected, List<string> duplicated, List<string> differing)
+        List<Intent> intents, HashSet<(Guid, string)> refused, List<Stored> records, HashSet<(string, string, string)> waiting, string ownSources, List<string> lost, List<string> unexpected, List<string> duplicated, List<string> differing)
     {
         var byKey = records.ToLookup(r => (r.Source, r.EventId, r.ContentHash));
         var meant = intents.Select(i => (i.Source, i.Id, i.ContentHash)).ToHashSet();
         foreach (var intent in intents)
         {
             var found = byKey[(intent.Source, intent.Id, intent.ContentHash)].ToList();
-            if (found.Count == 0) lost.Add($"record {intent.Source} {intent.Id} {intent.ContentHash}");
+            // What waits for a person is kept, and counts once it is approved.
+            if (found.Count == 0 && !waiting.Contains((intent.Source, intent.Id, intent.ContentHash))) lost.Add($"record {intent.Source} {intent.Id} {intent.ContentHash}");
             if (found.Count > 1) duplicated.Add($"record {intent.Source} {intent.Id}: {found.Count} times");
             foreach (var record in found.Where(r => r.Id != intent.RecordId && r.ConflictOf != intent.RecordId))
                 differing.Add($"record {intent.Source} {intent.Id} has id {record.Id} instead of {intent.RecordId}");
@@ -71,6 +73,15 @@ public static class Ledger
             if (kept.Sent.ContentHash != record.ContentHash || kept.Id != record.Id) differing.Add($"the bytes of record {record.Id} are of another fact");
             if (!record.LeafHash.AsSpan().SequenceEqual(Record.LeafHash(record.Bytes))) differing.Add($"the leaf hash of record {record.Id} is not that of its bytes");
         }
+    }
+
+    private static async Task<HashSet<(string, string, string)>> WaitingAsync(NpgsqlDataSource source, CancellationToken cancel)
+    {
+        var waiting = new HashSet<(string, string, string)>();
+        await using var command = source.CreateCommand("select source, event_id, content_hash from trace.quarantine where cleared_at is null and waits_for <> 'administrator'");
+        await using var reader = await command.ExecuteReaderAsync(cancel);
+        while (await reader.ReadAsync(cancel)) waiting.Add((reader.GetString(0), reader.GetString(1), reader.GetString(2)));
+        return waiting;
     }
 
     private static async Task<int> EventsAsync(

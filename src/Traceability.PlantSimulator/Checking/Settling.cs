@@ -3,11 +3,11 @@ using Npgsql;
 namespace Traceability.PlantSimulator.Checking;
 
 /// <summary>How far the store is: everything recorded has its leaf, is sealed, and no unit is stale.</summary>
-public sealed record Progress(long Records, long Newest, long Leaves, long Sealed, long Stale, long Marked)
+public sealed record Progress(long Records, long Newest, long Leaves, long Sealed, long Stale, long Marked, long Weighing = 0)
 {
-    public bool IsSettled => Leaves == Records && Sealed == Leaves && Stale == 0 && Marked >= Newest;
+    public bool IsSettled => Leaves == Records && Sealed == Leaves && Stale == 0 && Marked >= Newest && Weighing == 0;
 
-    public override string ToString() => $"{Records} records, {Leaves} leaves, {Sealed} sealed, {Stale} units stale, marked up to {Marked} of {Newest}";
+    public override string ToString() => $"{Records} records, {Leaves} leaves, {Sealed} sealed, {Stale} units stale, marked up to {Marked} of {Newest}, {Weighing} to be weighed";
 }
 
 public static class Settling
@@ -15,7 +15,8 @@ public static class Settling
     private const string Sql = """
         select (select count(*) from trace.record), (select coalesce(max(position), 0) from trace.record), (select count(*) from trace.log_leaf),
                (select coalesce(max(size), 0) from trace.checkpoint), (select count(*) from trace.stale_unit),
-               (select coalesce(max(last_seq_id), 0) from marten.mt_event_progression where name like 'MarkStale%')
+               (select coalesce(max(last_seq_id), 0) from marten.mt_event_progression where name like 'MarkStale%'),
+               (select count(*) from trace.quarantine where cleared_at is null and waits_for = 'weighing' and reason <> 'the record that it changes has not come yet')
         """;
 
     public static async Task<Progress> ReadAsync(string database, CancellationToken cancel)
@@ -25,7 +26,7 @@ public static class Settling
         await using var command = new NpgsqlCommand(Sql, connection);
         await using var reader = await command.ExecuteReaderAsync(cancel);
         await reader.ReadAsync(cancel);
-        return new(reader.GetInt64(0), reader.GetInt64(1), reader.GetInt64(2), reader.GetInt64(3), reader.GetInt64(4), reader.GetInt64(5));
+        return new(reader.GetInt64(0), reader.GetInt64(1), reader.GetInt64(2), reader.GetInt64(3), reader.GetInt64(4), reader.GetInt64(5), reader.GetInt64(6));
     }
 
     /// <summary>Waits until recorded = assembled = sealed.</summary>

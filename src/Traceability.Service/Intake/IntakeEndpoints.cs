@@ -79,9 +79,10 @@ public sealed class FactIntake(IHandover handover, Register register, TimeProvid
         for (var n = 0; n < taken.Count; n++)
         {
             var (index, sent, entry) = taken[n];
-            var status = outcomes?[n].Status ?? (entry.Quarantine is null ? EntryStatus.Received : SetApart.StatusOf(entry.WaitsFor));
+            // Whether a restatement waits is told by who records it.
+            var status = outcomes?[n].Status ?? (entry.Quarantine is null || entry.WaitsFor == WaitsFor.Weighing ? EntryStatus.Received : SetApart.StatusOf(entry.WaitsFor));
             if (status is EntryStatus.Received or EntryStatus.Recorded or EntryStatus.Duplicate) _handed.TryAdd(sent.RecordId, sent.ContentHash);
-            var why = outcomes?[n].Reason ?? entry.Quarantine;
+            var why = outcomes?[n].Reason ?? (status == EntryStatus.Received ? null : entry.Quarantine);
             receipts[index] = Answer(sent, status) with
             {
                 RecordId = outcomes?[n].RecordId ?? sent.RecordId,
