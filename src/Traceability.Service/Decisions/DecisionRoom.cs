@@ -54,10 +54,11 @@ public sealed class Sitting(Writing writing, DateTimeOffset now, string person, 
     /// <summary>The day at the plant.</summary>
     public DateOnly Day => DateOnly.FromDateTime(now.DateTime);
 
-    /// <summary>Judges a unit on every record there is, those of this sitting included, or as known at a position.</summary>
+    /// <summary>Judges a unit on every record there is, those of this sitting included, or as known at a position, each hashed anew.</summary>
+    /// <exception cref="RecordChangedException">The stored bytes of one are not the ones that were recorded.</exception>
     public async Task<JudgedUnit> JudgeAsync(Subject unit, CancellationToken cancel, long? position = null)
     {
-        var dossier = await DossierStore.LoadAsync(Connection, unit, position, cancel);
+        var dossier = await DossierStore.LoadAsRecordedAsync(Connection, unit, position, cancel);
         var file = Assemble.Unit(dossier);
         return new(dossier, file, Judge.Unit(file, now));
     }
@@ -93,7 +94,7 @@ public sealed record RestsOn(long Position, string Judgement, string Rules)
 public sealed record Approval(string? By, string? Pin);
 
 /// <summary>Where decisions are taken: signed with the PIN, judged now, stored with what they rest on, or refused with the reason.</summary>
-public sealed class DecisionRoom(Recorder recorder, Signing signing, Register register, TimeProvider clock, IConfiguration configuration, ScenarioClock? scenario = null)
+public sealed partial class DecisionRoom(Recorder recorder, Signing signing, Register register, TimeProvider clock, IConfiguration configuration, ILogger<DecisionRoom> log, ScenarioClock? scenario = null)
 {
     private readonly TimeZoneInfo _zone = PlantZone.Of(configuration);
 
@@ -115,6 +116,14 @@ public sealed class DecisionRoom(Recorder recorder, Signing signing, Register re
         {
             return new(null, Problems.Shape(e.Problems));
         }
+        catch (RecordChangedException e)
+        {
+            LogChanged(log, e.Record.Position, e.Record.Type);
+            var at = TimeZoneInfo.ConvertTime(e.Record.RecordedAt, _zone);
+            return Decided.Refused(409, "record-changed", "A record was changed in the database",
+                string.Create(System.Globalization.CultureInfo.InvariantCulture, $"The record of {at:yyyy-MM-dd HH:mm:ss}, {Pages.Words.OfType(e.Record.Type)}, is not as it was recorded. Nothing is decided on it. Call the administrator: restore it from the backup."),
+                ("record", e.Record.Id), ("position", e.Record.Position));
+        }
     }
 
     private ProblemDetails? Refusal(string person, Approval approval)
@@ -126,4 +135,7 @@ public sealed class DecisionRoom(Recorder recorder, Signing signing, Register re
         if (register.Person(second) is { } known && !WhoMay.ApprovesSecond(known.Roles)) return WhoMay.NotSecond(known);
         return signing.Pin(second, approval.Pin, asker: person).Problem;
     }
+
+    [LoggerMessage(LogLevel.Critical, "No decision is taken on the record at position {Position}, {FactType}: its stored bytes are not the ones that were recorded")]
+    private static partial void LogChanged(ILogger logger, long position, string factType);
 }

@@ -60,7 +60,7 @@ public static class Restatement
     {
         foreach (var unit in units)
         {
-            var file = Assemble.Unit(await DossierStore.LoadAsync(connection, unit, null, cancel));
+            var file = Assemble.Unit(await DossierStore.LoadAsRecordedAsync(connection, unit, null, cancel));
             if (file.Entries.FirstOrDefault(e => (e.Fact as IRelease)?.Basis.Position >= record.Position || (e.Fact as HoldOverridden)?.Basis.Position >= record.Position
                 || (e.Fact as NonconformanceDisposed)?.Basis?.Position >= record.Position
                 || (e.Fact is RecordPacketIssued or SupplementIssued or LoadCertificateIssued && e.Source.Position >= record.Position)) is { } decision)

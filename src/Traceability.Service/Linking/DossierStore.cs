@@ -102,7 +102,13 @@ public sealed class DossierStore(NpgsqlDataSource source)
     }
 
     /// <summary>The same inside a transaction of the caller's.</summary>
-    public static async Task<Dossier> LoadAsync(NpgsqlConnection connection, Subject unit, long? position, CancellationToken cancel)
+    public static Task<Dossier> LoadAsync(NpgsqlConnection connection, Subject unit, long? position, CancellationToken cancel) => LoadAsync(connection, unit, position, hashed: false, cancel);
+
+    /// <summary>The same, every record hashed anew before it is read: for what a decision rests on.</summary>
+    /// <exception cref="RecordChangedException">The stored bytes of one are not the ones that were recorded.</exception>
+    public static Task<Dossier> LoadAsRecordedAsync(NpgsqlConnection connection, Subject unit, long? position, CancellationToken cancel) => LoadAsync(connection, unit, position, hashed: true, cancel);
+
+    private static async Task<Dossier> LoadAsync(NpgsqlConnection connection, Subject unit, long? position, bool hashed, CancellationToken cancel)
     {
         if (position is null)
         {
@@ -117,6 +123,8 @@ public sealed class DossierStore(NpgsqlDataSource source)
             while (await reader.ReadAsync(cancel)) gathered.Add((reader.GetInt64(0), reader.GetFieldValue<byte[]>(1)));
         }
 
+        // Before they are read, since changed bytes may not read at all.
+        if (hashed && await StoredBytes.FirstChangedAsync(connection, gathered.ConvertAll(g => g.Position), cancel) is { } changed) throw new RecordChangedException(changed);
         return new Dossier(unit, position.Value, await s_read.GetAsync(connection, gathered, cancel));
     }
 }

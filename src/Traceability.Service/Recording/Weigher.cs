@@ -83,7 +83,7 @@ public sealed partial class Weigher(Recorder recorder, NpgsqlDataSource source, 
             {
                 await WeighAsync(entry, cancel);
             }
-            catch (Exception e) when (!Recorder.IsAway(e) && e is FactShapeException or JsonException or InvalidDataException or InvalidOperationException)
+            catch (Exception e) when (!Recorder.IsAway(e) && e is FactShapeException or JsonException or Linking.RecordChangedException or InvalidDataException or InvalidOperationException)
             {
                 await WaitForAsync(entry, WaitsFor.Administrator, "it could not be weighed: " + e.Message, cancel);
             }

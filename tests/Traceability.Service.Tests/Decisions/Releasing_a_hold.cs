@@ -6,6 +6,7 @@ using Traceability.Core.Events;
 using Traceability.Core.Judging;
 using Traceability.PlantSimulator.Story;
 using Traceability.Service.Operations;
+using Traceability.Service.Pages;
 using Traceability.Service.Tests.Hosting;
 using Fact = Xunit.FactAttribute;
 
@@ -72,6 +73,60 @@ public sealed class Releasing_a_hold
         var problem = await response.Content.ReadFromJsonAsync<JsonElement>();
         Assert.Contains(problem.GetProperty("openItems").EnumerateArray(), i => i.GetProperty("requirement").GetString() == "tying.heats-certified" && i.GetProperty("clear").GetString()!.Length > 0);
         Assert.Equal(before, await host.ScalarAsync("select count(*) from trace.record"));
+    }
+
+    [Theory]
+    [InlineData("the bytes", "update trace.record set bytes = set_byte(bytes, length(bytes) - 3, get_byte(bytes, length(bytes) - 3) # 1) where position = $1")]
+    [InlineData("the bytes, which no longer read", "update trace.record set bytes = substring(bytes for 40) where position = $1")]
+    [InlineData("the bytes and their hash", "update trace.record set bytes = bytes || ' '::bytea, leaf_hash = sha256('\\x00'::bytea || bytes || ' '::bytea) where position = $1")]
+    public async Task A_record_changed_in_the_database_stops_the_release_by_name_until_it_is_put_back(string what, string change)
+    {
+        var story = PlantStory.RigidFrame(43, 1, PlantStory.StartFor(1, Now));
+        var release = story.Releases[0];
+        // With the worker, which gives each record its leaf: bytes changed together with their hash still differ from it.
+        await using var host = await PlantHost.StartAsync("--Scenario:Clock=true");
+        await host.SendAsync(story.Facts.TakeWhile(f => f.ArrivesAt <= release.At));
+        host.Services.GetRequiredService<ScenarioClock>().Set(release.At);
+        var count = await host.ScalarAsync("select count(*) from trace.record");
+        for (var tries = 0; await host.ScalarAsync("select count(*) from trace.log_leaf where position > 0") < count; tries++)
+        {
+            Assert.True(tries < 300, "After 30 s not every record has its leaf.");
+            await Task.Delay(100);
+        }
+
+        using var inspector = await host.SignInAsync(Plant.Inspector);
+        Task<HttpResponseMessage> ReleaseAsync() => inspector.PostAsJsonAsync($"/v1/units/{release.Unit}/releases", new { hold = release.Hold.ToString(), pin = host.Credentials.Person(Plant.Inspector.Id).Pin });
+        var (position, type, bytes, leaf) = await OneBearingOnAsync(host, release.Unit);
+        await RunAsync(host, change, position);
+
+        var refused = await ReleaseAsync();
+
+        Assert.True(refused.StatusCode == HttpStatusCode.Conflict, what + ": " + await refused.Content.ReadAsStringAsync());
+        var problem = await refused.Content.ReadFromJsonAsync<JsonElement>();
+        Assert.Equal("/problems/record-changed", problem.GetProperty("type").GetString());
+        Assert.Equal(position, problem.GetProperty("position").GetInt64());
+        Assert.Contains(Words.OfType(type), problem.GetProperty("detail").GetString()!, StringComparison.Ordinal);
+        Assert.Equal(count, await host.ScalarAsync("select count(*) from trace.record"));
+
+        await RunAsync(host, "update trace.record set bytes = $2, leaf_hash = $3 where position = $1", position, bytes, leaf);
+        var released = await ReleaseAsync();
+        Assert.True(released.StatusCode == HttpStatusCode.Created, await released.Content.ReadAsStringAsync());
+    }
+
+    private static async Task<(long Position, string Type, byte[] Bytes, byte[] Leaf)> OneBearingOnAsync(PlantHost host, string unit)
+    {
+        await using var command = host.Database.CreateCommand("select r.position, r.type, r.bytes, r.leaf_hash from trace.about a join trace.record r using (position) where a.subject = $1 order by position limit 1");
+        command.Parameters.Add(new() { Value = Core.Records.Subject.Unit(unit).Key });
+        await using var row = await command.ExecuteReaderAsync();
+        Assert.True(await row.ReadAsync());
+        return (row.GetInt64(0), row.GetString(1), row.GetFieldValue<byte[]>(2), row.GetFieldValue<byte[]>(3));
+    }
+
+    private static async Task RunAsync(PlantHost host, string sql, params object[] values)
+    {
+        await using var command = host.Database.CreateCommand(sql);
+        foreach (var value in values) command.Parameters.Add(new() { Value = value });
+        Assert.Equal(1, await command.ExecuteNonQueryAsync());
     }
 
     [Fact]
