@@ -50,6 +50,8 @@ public sealed class Installation : IAsyncDisposable
             made.Start("web");
             made.Start("worker");
             await made.ReadyAsync();
+            // Before anything is broken: who decides something signs on with own secrets.
+            await OwnSecrets.ChooseAllAsync(made.Web, made.Credentials, CancellationToken.None);
             return made;
         }
         catch
