@@ -42,10 +42,10 @@ public sealed class WaitingRoom(Recorder recorder, NpgsqlDataSource source, Sign
             if (!yes) return null;
             var received = new Received(entry.Bytes, entry.Device, $"{entry.Assurance}, confirmed by {person} with the PIN", entry.ReceivedAt);
             var fact = FactCatalog.Read(FactCatalog.All[sent.Type], sent.Data);
-            if (Weigher.Restates(FactCatalog.Of(fact)) && await Weigher.MayOpenAsync(writing.Connection, fact, Recorder.Subjects(fact, sent), cancel))
+            if (Restating.Restates(FactCatalog.Of(fact)) && await Restating.MayOpenAsync(writing.Connection, fact, Recorder.Subjects(fact, sent), cancel))
             {
                 await using var weigh = new NpgsqlCommand("update trace.quarantine set waits_for = 'weighing', assurance = $3, reason = $4 where id = $1 and content_hash = $2", writing.Connection)
-                { Parameters = { new() { Value = id }, new() { Value = entry.ContentHash }, new() { Value = received.Assurance }, new() { Value = Weigher.Reason } } };
+                { Parameters = { new() { Value = id }, new() { Value = entry.ContentHash }, new() { Value = received.Assurance }, new() { Value = Restating.Reason } } };
                 await weigh.ExecuteNonQueryAsync(cancel);
                 return Stays(new(new { record = id, status = "weighing" }, null));
             }

@@ -145,7 +145,7 @@ public sealed class FactIntake(IHandover handover, Register register, TimeProvid
         if (type.Kind != FactKind.Act) return (null, WaitsFor.Administrator);
         if (sent.Person is not { } person) return ("it is an act and names nobody: somebody with the duty decides or certifies it, under an own id", WaitsFor.Administrator);
         if (!proved.Contains(person)) return ($"it is an act of {person}, and nothing came with it that proves {person}: the station's key is enough for readings only. It counts when {person} confirms it with the PIN", WaitsFor.Person);
-        return Weigher.Restates(type) ? (Weigher.Reason, WaitsFor.Weighing) : (null, WaitsFor.Administrator);
+        return Restating.Restates(type) ? (Restating.Reason, WaitsFor.Weighing) : (null, WaitsFor.Administrator);
     }
 
     private static Receipt Answer(CloudEvent sent, EntryStatus status) =>

@@ -72,7 +72,7 @@ public sealed partial class Recorder(IDocumentStore store, NpgsqlDataSource sour
             var (entry, sent) = read[i];
             if (entry.WaitsFor != WaitsFor.Weighing || !FactCatalog.All.TryGetValue(sent.Type, out var type)) continue;
             var fact = FactCatalog.Read(type, sent.Data);
-            if (!await Weigher.MayOpenAsync(writing.Connection, fact, Subjects(fact, sent), cancel)) read[i] = (entry with { Quarantine = null, WaitsFor = WaitsFor.Administrator }, sent);
+            if (!await Restating.MayOpenAsync(writing.Connection, fact, Subjects(fact, sent), cancel)) read[i] = (entry with { Quarantine = null, WaitsFor = WaitsFor.Administrator }, sent);
         }
 
         var outcomes = await writing.AddAsync(read, cancel);

@@ -136,9 +136,9 @@ public sealed class PlantHost : IAsyncDisposable
     /// <summary>Waits until every restatement is weighed, and has the deputy approve those that need a second person. Where no part weighs, none is waited for.</summary>
     public async Task ApproveWaitingAsync()
     {
-        if (!_apps.Exists(a => a.Services.GetServices<Microsoft.Extensions.Hosting.IHostedService>().Any(s => s is Service.Recording.Weigher))) return;
+        if (!_apps.Exists(a => a.Services.GetServices<Microsoft.Extensions.Hosting.IHostedService>().Any(s => s is Service.Decisions.Weigher))) return;
         // A restatement whose record has not come yet waits for that.
-        await EventuallyAsync(async () => await ScalarAsync($"select count(*) from trace.quarantine where cleared_at is null and waits_for = 'weighing' and reason <> '{Service.Recording.Weigher.NotHereYet}'") == 0, "everything weighed");
+        await EventuallyAsync(async () => await ScalarAsync($"select count(*) from trace.quarantine where cleared_at is null and waits_for = 'weighing' and reason <> '{Service.Recording.Restating.NotHereYet}'") == 0, "everything weighed");
         if (await ScalarAsync("select count(*) from trace.quarantine where cleared_at is null and waits_for = 'second'") == 0) return;
         using var deputy = new Session(Address, Credentials.Person(Plant.DeputyEngineer.Id));
         await SecondPerson.ApproveAsync(deputy, CancellationToken.None);

@@ -234,7 +234,7 @@ public sealed partial class Every_door : IAsyncLifetime
                         // The record that it names is none: it waits for that, to be weighed.
                         : type.Clr == typeof(RecordCorrected) || type.Clr == typeof(RecordWithdrawn) ? "weighing" : "recorded";
                     // A certificate of a lot of which a unit was poured meanwhile is weighed first.
-                    if (status != expected && !(expected == "recorded" && status == "weighing" && Service.Recording.Weigher.Restates(type))) wrong.Add($"{type.Type} by {role}{(proved ? " signed on" : "")}: expected {expected}, it was {status}");
+                    if (status != expected && !(expected == "recorded" && status == "weighing" && Service.Recording.Restating.Restates(type))) wrong.Add($"{type.Type} by {role}{(proved ? " signed on" : "")}: expected {expected}, it was {status}");
                 }
             }
         }
