@@ -18,10 +18,7 @@ public sealed record Receipt(string Source, string Id, string Status, Guid? Reco
     public bool IsRefused => Status == "refused" || (Status == "conflict" && Problem is { } p && p.TryGetProperty("type", out var type) && type.GetString() == "/problems/other-content");
 
     /// <summary>Nothing will change by asking or sending again.</summary>
-    public bool IsFinal => IsRecorded || IsRefused || Status is "quarantined" or "parked" or "claimed" or "approval" || (Status == "weighing" && WaitsForItsRecord);
-
-    // A restatement that came before the record it changes is kept until that comes; its sender need not wait.
-    private bool WaitsForItsRecord => Problem is { } p && p.TryGetProperty("detail", out var detail) && detail.GetString() == "the record that it changes has not come yet";
+    public bool IsFinal => IsRecorded || IsRefused || Status is "quarantined" or "parked" or "claimed" or "early" or "approval";
 }
 
 /// <summary>The service said no in a way that sending again does not change.</summary>

@@ -12,11 +12,14 @@ public sealed record Progress(long Records, long Newest, long Leaves, long Seale
 
 public static class Settling
 {
-    private const string Sql = """
+    /// <summary>Rows of trace.quarantine that the worker weighs next: the others wait for a person, or for a record that has not come.</summary>
+    public const string Weighed = "cleared_at is null and (waits_for = 'weighing' or (waits_for = 'record' and exists (select from trace.record r where r.id = (convert_from(bytes, 'UTF8')::jsonb #>> '{data,record}')::uuid)))";
+
+    private const string Sql = $"""
         select (select count(*) from trace.record), (select coalesce(max(position), 0) from trace.record), (select count(*) from trace.log_leaf),
                (select coalesce(max(size), 0) from trace.checkpoint), (select count(*) from trace.stale_unit),
                (select coalesce(max(last_seq_id), 0) from marten.mt_event_progression where name like 'MarkStale%'),
-               (select count(*) from trace.quarantine where cleared_at is null and waits_for = 'weighing' and reason <> 'the record that it changes has not come yet')
+               (select count(*) from trace.quarantine where {Weighed})
         """;
 
     public static async Task<Progress> ReadAsync(string database, CancellationToken cancel)

@@ -25,8 +25,8 @@ public sealed class WaitingRoom(Recorder recorder, NpgsqlDataSource source, Sign
     /// <summary>Restatements that wait for a second person, other than the person's own.</summary>
     public Task<IReadOnlyList<SetApart>> ApprovalsAsync(string person, CancellationToken cancel) => ReadAsync("waits_for = 'second' and person is distinct from $1", person, cancel);
 
-    /// <summary>A person's own restatements that wait for somebody else.</summary>
-    public Task<IReadOnlyList<SetApart>> WithOthersAsync(string person, CancellationToken cancel) => ReadAsync("waits_for = 'second' and person = $1", person, cancel);
+    /// <summary>A person's own restatements that wait for somebody else, or for the record that they change.</summary>
+    public Task<IReadOnlyList<SetApart>> WithOthersAsync(string person, CancellationToken cancel) => ReadAsync("waits_for in ('second', 'record') and person = $1", person, cancel);
 
     private async Task<IReadOnlyList<SetApart>> ReadAsync(string condition, string person, CancellationToken cancel)
     {
@@ -40,9 +40,12 @@ public sealed class WaitingRoom(Recorder recorder, NpgsqlDataSource source, Sign
         {
             if (entry.Person != person) return Stays(Unknown(id));
             if (!yes) return null;
+            var type = FactCatalog.All[sent.Type];
+            if (!WhoMay.Records(type, register.Person(person)?.Roles ?? []))
+                return Stays(Decided.Refused(403, "who-may", "Another role does this", $"{person} does not have the role {string.Join(" or ", type.Roles)}."));
             var received = new Received(entry.Bytes, entry.Device, $"{entry.Assurance}, confirmed by {person} with the PIN", entry.ReceivedAt);
-            var fact = FactCatalog.Read(FactCatalog.All[sent.Type], sent.Data);
-            if (Restating.Restates(FactCatalog.Of(fact)) && await Restating.MayOpenAsync(writing.Connection, fact, Recorder.Subjects(fact, sent), cancel))
+            var fact = FactCatalog.Read(type, sent.Data);
+            if (Restating.Restates(type) && await Restating.MayOpenAsync(writing.Connection, fact, Recorder.Subjects(fact, sent), cancel))
             {
                 await using var weigh = new NpgsqlCommand("update trace.quarantine set waits_for = 'weighing', assurance = $3, reason = $4 where id = $1 and content_hash = $2", writing.Connection)
                 { Parameters = { new() { Value = id }, new() { Value = entry.ContentHash }, new() { Value = received.Assurance }, new() { Value = Restating.Reason } } };
@@ -77,7 +80,7 @@ public sealed class WaitingRoom(Recorder recorder, NpgsqlDataSource source, Sign
             return Decided.Refused(409, "agency-act", "This is the agency's to say", agency + ".");
         var settled = await settle(writing, entry, sent);
         if (settled?.Decided.Problem is not null) return settled.Decided;
-        if (settled is not { Stays: true }) await writing.SettleAsync(sent, yes ? person : $"{person}, who refused it: {reason!.Trim()}", cancel);
+        if (settled is not { Stays: true }) await writing.SettleAsync(sent, yes ? person : person + Restating.Refused + reason!.Trim(), cancel);
         await writing.CommitAsync(cancel);
         return settled?.Decided ?? new(new { record = id, status = "refused", at = clock.GetUtcNow() }, null);
     }
@@ -114,19 +117,24 @@ public static class WaitingEndpoints
 
     public static void MapWaiting(this IEndpointRouteBuilder app)
     {
-        var claims = app.MapGroup("/v1/claims").WithTags("Waiting");
-        claims.MapGet("/", async (HttpContext http, WaitingRoom room, CancellationToken cancel) => Results.Json((await room.ClaimsAsync(http.User.PersonId(), cancel)).Select(QuarantineEndpoints.View)))
-            .RequireAuthorization(Access.Claims).WithSummary("Acts that were sent in one's own name without proof, and wait for a confirmation");
+        var claims = Map(app.MapGroup("/v1/claims"), Access.Claims, (room, person, cancel) => room.ClaimsAsync(person, cancel), "Acts that were sent in one's own name without proof, and wait for a confirmation");
         claims.MapPost("/{id:guid}/confirmations", async (Guid id, Settlement s, HttpContext http, WaitingRoom room, CancellationToken cancel) => (await room.ConfirmAsync(id, s.ContentHash, true, null, http.User.PersonId(), s.Pin, cancel)).Result())
             .RequireAuthorization(Access.Claims).WithSummary("Confirm a claim of one's own: it counts from now on").ProducesProblem(403).ProducesProblem(404).ProducesProblem(429);
         claims.MapPost("/{id:guid}/refusals", async (Guid id, Settlement s, HttpContext http, WaitingRoom room, CancellationToken cancel) => (await room.ConfirmAsync(id, s.ContentHash, false, s.Reason, http.User.PersonId(), s.Pin, cancel)).Result())
             .RequireAuthorization(Access.Claims).WithSummary("Refuse a claim: it stays kept and never counts").ProducesProblem(403).ProducesProblem(404).ProducesProblem(422).ProducesProblem(429);
-        var approvals = app.MapGroup("/v1/approvals").WithTags("Waiting");
-        approvals.MapGet("/", async (HttpContext http, WaitingRoom room, CancellationToken cancel) => Results.Json((await room.ApprovalsAsync(http.User.PersonId(), cancel)).Select(QuarantineEndpoints.View)))
-            .RequireAuthorization(Access.Approve).WithSummary("Restatements that open something and wait for a second person");
+        var approvals = Map(app.MapGroup("/v1/approvals"), Access.Approve, (room, person, cancel) => room.ApprovalsAsync(person, cancel), "Restatements that open something and wait for a second person");
         approvals.MapPost("/{id:guid}/approvals", async (Guid id, Settlement s, HttpContext http, WaitingRoom room, CancellationToken cancel) => (await room.ApproveAsync(id, s.ContentHash, true, null, http.User.PersonId(), s.Pin, cancel)).Result())
             .RequireAuthorization(Access.Approve).WithSummary("Approve as the second person: it counts from now on").ProducesProblem(403).ProducesProblem(404).ProducesProblem(429);
         approvals.MapPost("/{id:guid}/refusals", async (Guid id, Settlement s, HttpContext http, WaitingRoom room, CancellationToken cancel) => (await room.ApproveAsync(id, s.ContentHash, false, s.Reason, http.User.PersonId(), s.Pin, cancel)).Result())
             .RequireAuthorization(Access.Approve).WithSummary("Refuse as the second person: the old verdict stands").ProducesProblem(403).ProducesProblem(404).ProducesProblem(422).ProducesProblem(429);
+    }
+
+    // Both rooms list what waits in one form.
+    private static RouteGroupBuilder Map(RouteGroupBuilder group, string action, Func<WaitingRoom, string, CancellationToken, Task<IReadOnlyList<SetApart>>> waiting, string summary)
+    {
+        group.WithTags("Waiting");
+        group.MapGet("/", async (HttpContext http, WaitingRoom room, CancellationToken cancel) => Results.Json((await waiting(room, http.User.PersonId(), cancel)).Select(QuarantineEndpoints.View)))
+            .RequireAuthorization(action).WithSummary(summary);
+        return group;
     }
 }

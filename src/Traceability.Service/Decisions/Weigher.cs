@@ -41,7 +41,12 @@ public sealed partial class Weigher(Recorder recorder, NpgsqlDataSource source, 
         IReadOnlyList<SetApart> waiting;
         await using (var connection = await source.OpenConnectionAsync(cancel))
         {
-            waiting = await SetApart.ReadAsync(connection, $"select {SetApart.Columns} from trace.quarantine where cleared_at is null and waits_for = 'weighing' order by received_at, id limit {Most}", cancel);
+            // Those whose record never comes do not stand in the way of the others.
+            waiting =
+            [
+                .. await SetApart.ReadAsync(connection, $"select {SetApart.Columns} from trace.quarantine where cleared_at is null and waits_for = 'weighing' order by received_at, id limit {Most}", cancel),
+                .. await SetApart.ReadAsync(connection, $"select {SetApart.Columns} from trace.quarantine where cleared_at is null and waits_for = 'record' and exists (select from trace.record r where r.id = (convert_from(quarantine.bytes, 'UTF8')::jsonb #>> '{{data,record}}')::uuid) order by received_at, id limit {Most}", cancel),
+            ];
         }
 
         foreach (var entry in waiting)
@@ -50,9 +55,9 @@ public sealed partial class Weigher(Recorder recorder, NpgsqlDataSource source, 
             {
                 await WeighAsync(entry, cancel);
             }
-            catch (Exception e) when (!Recorder.IsAway(e) && e is FactShapeException or JsonException or Linking.RecordChangedException or InvalidDataException or InvalidOperationException)
+            catch (Exception e) when (!Recorder.IsAway(e) && !cancel.IsCancellationRequested)
             {
-                await WaitForAsync(entry, WaitsFor.Administrator, "it could not be weighed: " + e.Message, cancel);
+                await WaitForAsync(entry, WaitsFor.Administrator, "It could not be weighed: " + e.Message, cancel);
             }
         }
     }
@@ -62,19 +67,18 @@ public sealed partial class Weigher(Recorder recorder, NpgsqlDataSource source, 
         var sent = CloudEvent.ReadCanonical(entry.Bytes);
         var fact = FactCatalog.Read(FactCatalog.All[sent.Type], sent.Data);
         Record? earlier = null;
-        if (fact switch { RecordCorrected c => c.Record, RecordWithdrawn w => w.Record, _ => (Guid?)null } is { } named)
-        {
-            await using var connection = await source.OpenConnectionAsync(cancel);
-            earlier = await Restatement.FindAsync(connection, named, cancel);
-            if (earlier is null)
-            {
-                if (entry.Reason != Restating.NotHereYet) await WaitForAsync(entry, WaitsFor.Weighing, Restating.NotHereYet, cancel);
-                return;
-            }
-        }
-
         await using (var connection = await source.OpenConnectionAsync(cancel))
         {
+            if (fact switch { RecordCorrected c => c.Record, RecordWithdrawn w => w.Record, _ => (Guid?)null } is { } named)
+            {
+                earlier = await Restatement.FindAsync(connection, named, cancel);
+                if (earlier is null)
+                {
+                    await WaitForAsync(entry, WaitsFor.Record, Restating.NotHereYet, cancel);
+                    return;
+                }
+            }
+
             if (await AgencyWords.RefusalAsync(connection, entry, sent, cancel) is { } refused)
             {
                 await WaitForAsync(entry, WaitsFor.Administrator, refused, cancel);

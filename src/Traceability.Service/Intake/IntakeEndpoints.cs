@@ -94,6 +94,7 @@ public sealed class FactIntake(IHandover handover, Register register, TimeProvid
                         EntryStatus.Parked => "It could not be recorded and is kept apart",
                         EntryStatus.Claimed => "Kept as a claim; it counts when its person confirms it",
                         EntryStatus.Weighing => "Kept; what it turns is judged before it counts",
+                        EntryStatus.Early => "Kept; the record that it changes has not come yet",
                         EntryStatus.Approval => "Kept; it counts when a second person approves it",
                         _ => "Kept apart until an administrator clears it; it does not count",
                     }, why),
@@ -143,8 +144,8 @@ public sealed class FactIntake(IHandover handover, Register register, TimeProvid
     {
         var type = FactCatalog.All[sent.Type];
         if (type.Kind != FactKind.Act) return (null, WaitsFor.Administrator);
-        if (sent.Person is not { } person) return ("it is an act and names nobody: somebody with the duty decides or certifies it, under an own id", WaitsFor.Administrator);
-        if (!proved.Contains(person)) return ($"it is an act of {person}, and nothing came with it that proves {person}: the station's key is enough for readings only. It counts when {person} confirms it with the PIN", WaitsFor.Person);
+        var person = sent.Person!;
+        if (!proved.Contains(person)) return ($"It is an act of {person}, and nothing came with it that proves {person}: the station's key is enough for readings only. It counts when {person} confirms it with the PIN.", WaitsFor.Person);
         return Restating.Restates(type) ? (Restating.Reason, WaitsFor.Weighing) : (null, WaitsFor.Administrator);
     }
 

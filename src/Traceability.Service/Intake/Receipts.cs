@@ -37,6 +37,7 @@ public sealed class Receipts(NpgsqlDataSource source)
 
         foreach (var waits in Enum.GetValues<WaitsFor>())
             await ApartAsync(connection, $"quarantine where cleared_at is null and waits_for = '{SetApart.Name(waits)}' and", SetApart.StatusOf(waits), ids, found, cancel);
+        await ApartAsync(connection, $"quarantine where cleared_by like '%{Restating.Refused}%' and", EntryStatus.Refused, ids, found, cancel);
         await ApartAsync(connection, "parked where redriven_at is null and", EntryStatus.Parked, ids, found, cancel);
         return [.. sent.Select((s, i) => (found.GetValueOrDefault(ids[i]) ?? new Receipt { RecordId = ids[i], Status = EntryStatus.Unknown }) with { Id = s.Id, Source = s.Source })];
     }
@@ -52,7 +53,7 @@ public sealed class Receipts(NpgsqlDataSource source)
                 RecordId = reader.GetGuid(0),
                 ContentHash = reader.GetString(1),
                 Status = status,
-                Problem = Problems.Of(202, status.ToString().ToLowerInvariant(), "Kept apart; it does not count", reader.GetString(2)),
+                Problem = Problems.Of(status == EntryStatus.Refused ? 403 : 202, status.ToString().ToLowerInvariant(), status == EntryStatus.Refused ? "Refused by the person it waited for; it does not count" : "Kept apart; it does not count", reader.GetString(2)),
             });
         }
     }

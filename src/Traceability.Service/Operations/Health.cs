@@ -151,7 +151,7 @@ public sealed class DaemonWatch(NpgsqlDataSource source)
         await using var counts = new NpgsqlCommand("""
             select (select coalesce(max(position), 0) from trace.record), (select count(*) from trace.stale_unit),
                    (select coalesce(max(index) + 1, 0) from trace.log_leaf) - (select coalesce(max(size), 0) from trace.checkpoint),
-                   (select count(*) from trace.quarantine where cleared_at is null), (select count(*) from trace.parked where redriven_at is null)
+                   (select count(*) from trace.quarantine where cleared_at is null and waits_for = 'administrator'), (select count(*) from trace.parked where redriven_at is null)
             """, connection);
         await using var row = await counts.ExecuteReaderAsync(cancel);
         await row.ReadAsync(cancel);

@@ -34,6 +34,7 @@ internal static class SetApartWords
     {
         { Recorded: { Status: EntryStatus.Conflict } recorded } => $"Recorded at position {recorded.Position} as a conflict: another content stands under this id, and neither counts.",
         { Recorded: { Status: EntryStatus.Duplicate } recorded } => $"The same content was recorded already at position {recorded.Position}; it is no longer set apart.",
+        { Recorded.Status: EntryStatus.Claimed, Entry: { } claimed } => $"It now waits for {claimed.Person}, who confirms it on the page Waiting for me. It does not count yet.",
         { Recorded: { } recorded } => $"Recorded at position {recorded.Position}; it counts from now on.",
         _ => $"Nothing was changed: {result.Why}.",
     };

@@ -1,3 +1,4 @@
+using System.Text.Json;
 using Microsoft.AspNetCore.Authorization;
 using Microsoft.AspNetCore.Mvc.RazorPages;
 using Traceability.Service.Decisions;
@@ -22,6 +23,20 @@ public sealed class WaitingModel(WaitingRoom room) : PageModel
     public string? Said { get; private set; }
 
     public string? Problem { get; private set; }
+
+    /// <summary>A member's name as words: "stepAt" as "step at".</summary>
+    public static string Name(string member) => string.Concat(member.Select(c => char.IsUpper(c) ? " " + char.ToLowerInvariant(c) : c.ToString()));
+
+    /// <summary>A member's value for a person to read: moments in plant time, lists with commas between.</summary>
+    public static string Value(JsonElement value, PlantSettings plant) => value.ValueKind switch
+    {
+        JsonValueKind.String when value.GetString() is { } text => text.Contains('T', StringComparison.Ordinal) && value.TryGetDateTimeOffset(out var at) ? plant.Time(at) : text,
+        JsonValueKind.Array => string.Join(", ", value.EnumerateArray().Select(v => Value(v, plant))),
+        JsonValueKind.Object => string.Join("; ", value.EnumerateObject().Select(m => $"{Name(m.Name)} {Value(m.Value, plant)}")),
+        JsonValueKind.True => "yes",
+        JsonValueKind.False => "no",
+        _ => value.GetRawText(),
+    };
 
     public Task OnGetAsync(CancellationToken cancel) => ReadAsync(cancel);
 

@@ -1,4 +1,5 @@
 using Npgsql;
+using Traceability.Core.Events;
 using Traceability.Core.Records;
 using Traceability.Service.Operations;
 using Traceability.Service.People;
@@ -7,8 +8,8 @@ namespace Traceability.Service.Recording;
 
 /// <summary>
 /// Facts that may not count yet: of a revoked device, of a person without the role, of a type or version this service does
-/// not read. They are kept whole until an administrator clears them; a cleared fact is recorded like any other and says
-/// in its assurance who cleared it.
+/// not read. They are kept whole until an administrator clears them; a cleared reading is recorded like any other and says
+/// in its assurance who cleared it, a cleared act becomes a claim that its person confirms.
 /// </summary>
 public sealed class Quarantine(Recorder recorder, NpgsqlDataSource source, TimeProvider clock)
 {
@@ -30,6 +31,9 @@ public sealed class Quarantine(Recorder recorder, NpgsqlDataSource source, TimeP
         var entry = (await SetApart.ReadAsync(writing.Connection, $"select {SetApart.Columns} from trace.quarantine where id = $1 and content_hash = $2 and waits_for = 'administrator'", cancel, id, contentHash)).FirstOrDefault();
         if (entry is null) return new(null, null, "nothing is quarantined under this id with this content");
         if (entry.SettledAt is not null) return new(null, entry, $"it was cleared by {entry.SettledBy} already");
+        if (await AgencyWords.RefusalAsync(writing.Connection, entry, CloudEvent.ReadCanonical(entry.Bytes), cancel) is { } agency) return new(null, entry, agency);
+        // The administrator says whether a station may send, not what somebody decided.
+        if (FactCatalog.All.GetValueOrDefault(entry.Type)?.Kind == FactKind.Act) return await ClaimAsync(writing, entry, person, cancel);
         Outcome outcome;
         try
         {
@@ -50,6 +54,23 @@ public sealed class Quarantine(Recorder recorder, NpgsqlDataSource source, TimeP
 
         await writing.CommitAsync(cancel);
         return new(outcome, entry, null);
+    }
+
+    /// <summary>Makes a claim of a cleared act, for its person to confirm.</summary>
+    private static async Task<LetThrough> ClaimAsync(Writing writing, SetApart entry, string administrator, CancellationToken cancel)
+    {
+        if (entry.Person is not { } person) return new(null, entry, "it is an act and names nobody, so nobody can confirm it");
+        await using var claim = new NpgsqlCommand("update trace.quarantine set waits_for = 'person', assurance = $3, reason = $4 where id = $1 and content_hash = $2", writing.Connection)
+        {
+            Parameters =
+            {
+                new() { Value = entry.Id }, new() { Value = entry.ContentHash }, new() { Value = $"{entry.Assurance}, cleared by {administrator}" },
+                new() { Value = $"It was held back ({entry.Reason}) and cleared by {administrator}. It counts when {person} confirms it with the PIN." },
+            },
+        };
+        await claim.ExecuteNonQueryAsync(cancel);
+        await writing.CommitAsync(cancel);
+        return new(new(entry.Id, EntryStatus.Claimed, null), entry, null);
     }
 }
 

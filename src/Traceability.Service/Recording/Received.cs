@@ -25,11 +25,14 @@ public enum WaitsFor
     /// <summary>What it turns is judged first.</summary>
     Weighing,
 
+    /// <summary>The record that it changes has not come yet.</summary>
+    Record,
+
     /// <summary>It turns a finding for the better: a second person approves it.</summary>
     Second,
 }
 
-public enum EntryStatus { Received, Recorded, Duplicate, Conflict, Quarantined, Parked, Refused, Unknown, Claimed, Weighing, Approval }
+public enum EntryStatus { Received, Recorded, Duplicate, Conflict, Quarantined, Parked, Refused, Unknown, Claimed, Weighing, Early, Approval }
 
 /// <summary>What became of one fact.</summary>
 public sealed record Outcome(Guid RecordId, EntryStatus Status, long? Position, string? Reason = null);

@@ -7,10 +7,13 @@ namespace Traceability.Service.Recording;
 public static class Restating
 {
     /// <summary>Why a restatement waits, until it is weighed.</summary>
-    public const string Reason = "it says anew what was said before: what it turns is judged before it counts";
+    public const string Reason = "It says anew what was said before. What it turns is judged before it counts.";
+
+    /// <summary>What stands behind the person who refused an entry, before the reason.</summary>
+    public const string Refused = ", who refused it: ";
 
     /// <summary>Why a restatement waits whose record has not come.</summary>
-    public const string NotHereYet = "the record that it changes has not come yet";
+    public const string NotHereYet = "The record that it changes has not come yet.";
 
     /// <summary>Corrections and withdrawals, and what states dates and values that findings of the past rest on.</summary>
     private static readonly IReadOnlySet<FactType> Types = new HashSet<FactType>

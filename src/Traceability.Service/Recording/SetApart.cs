@@ -24,6 +24,7 @@ public sealed record SetApart(
     {
         WaitsFor.Person => EntryStatus.Claimed,
         WaitsFor.Weighing => EntryStatus.Weighing,
+        WaitsFor.Record => EntryStatus.Early,
         WaitsFor.Second => EntryStatus.Approval,
         _ => EntryStatus.Quarantined,
     };

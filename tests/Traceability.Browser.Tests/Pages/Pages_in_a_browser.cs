@@ -4,6 +4,7 @@ using Microsoft.Playwright;
 using Traceability.Browser.Tests.Hosting;
 using Traceability.Core.Events;
 using Traceability.PlantSimulator.Acting;
+using Traceability.PlantSimulator.Checking;
 using Traceability.PlantSimulator.Story;
 using Fact = Xunit.FactAttribute;
 
@@ -23,7 +24,7 @@ public sealed class CastPlant : IAsyncLifetime
         using var stations = new ServiceClient(Plant.Address, Plant.Credentials);
         foreach (var device in story.Facts.Where(f => f.Event.Type is not ("unit.shipped.v1" or "unit.stripped.v1")).DistinctBy(f => (f.Event.Source, f.Event.Id)).GroupBy(f => f.Device))
             await stations.RecordAsync(device.Key, [.. device.Select(f => f.Event)], CancellationToken.None);
-        await RunningPlant.EventuallyAsync(async () => (await Plant.RowsAsync("select count(*) from trace.quarantine where cleared_at is null and waits_for = 'weighing'"))[0][0] == "0", "what says a record anew was weighed");
+        await RunningPlant.EventuallyAsync(async () => (await Plant.RowsAsync("select count(*) from trace.quarantine where " + Settling.Weighed))[0][0] == "0", "what says a record anew was weighed");
         using (var deputy = new Session(Plant.Address, Plant.Credentials.Person(PlantSimulator.Story.Plant.DeputyEngineer.Id))) await SecondPerson.ApproveAsync(deputy, CancellationToken.None);
         await RunningPlant.EventuallyAsync(async () => (await Plant.RowsAsync("select count(*) from trace.stale_unit"))[0][0] == "0"
             && (await Plant.RowsAsync($"select count(*) from marten.mt_doc_unitrow where id like '{Key}%'"))[0][0] == "12", "every unit has its row");

@@ -7,6 +7,7 @@ using Traceability.Core.Dossiers;
 using Traceability.Core.Judging;
 using Traceability.Core.Records;
 using Traceability.PlantSimulator.Acting;
+using Traceability.PlantSimulator.Checking;
 using Traceability.PlantSimulator.Story;
 using Traceability.Service.Linking;
 using Traceability.Service.People;
@@ -138,7 +139,7 @@ public sealed class PlantHost : IAsyncDisposable
     {
         if (!_apps.Exists(a => a.Services.GetServices<Microsoft.Extensions.Hosting.IHostedService>().Any(s => s is Service.Decisions.Weigher))) return;
         // A restatement whose record has not come yet waits for that.
-        await EventuallyAsync(async () => await ScalarAsync($"select count(*) from trace.quarantine where cleared_at is null and waits_for = 'weighing' and reason <> '{Service.Recording.Restating.NotHereYet}'") == 0, "everything weighed");
+        await EventuallyAsync(async () => await ScalarAsync("select count(*) from trace.quarantine where " + Settling.Weighed) == 0, "everything weighed");
         if (await ScalarAsync("select count(*) from trace.quarantine where cleared_at is null and waits_for = 'second'") == 0) return;
         using var deputy = new Session(Address, Credentials.Person(Plant.DeputyEngineer.Id));
         await SecondPerson.ApproveAsync(deputy, CancellationToken.None);

@@ -247,4 +247,49 @@ public sealed class Acts_and_claims : IAsyncLifetime
         Assert.Equal("weighing", (await stations.SendAsync(certified.Device, [certified.Event], CancellationToken.None))[0].Status);
         await PlantHost.EventuallyAsync(async () => await _host.ScalarAsync("select count(*) from trace.quarantine where waits_for = 'second'") == 1, "weighed");
     }
+
+    [Fact]
+    public async Task A_correction_whose_record_has_not_come_waits_for_it_and_holds_up_no_other()
+    {
+        var story = PlantStory.RigidFrame(85, 1, Start);
+        var inspected = story.Facts.First(f => f.Event.Type == FactCatalog.Of<CloseUpInspected>().Type);
+        var token = await SignOnAsync(Plant.QualityEngineer, Plant.Office.Device);
+        JsonObject Corrected(Guid record) => Event(new RecordCorrected(record, 1, inspected.Event.Type, inspected.Event.Data, "read again"), Plant.QualityEngineer);
+        for (var i = 0; i < 60; i++) await SendAsync(Corrected(Guid.NewGuid()), token);
+        await PlantHost.EventuallyAsync(async () => await _host.ScalarAsync("select count(*) from trace.quarantine where waits_for = 'record'") == 60, "all wait for their records");
+        var early = Corrected(inspected.Event.RecordId);
+        await SendAsync(early, token);
+        await PlantHost.EventuallyAsync(async () => await _host.ScalarAsync("select count(*) from trace.quarantine where waits_for = 'record'") == 61, "it waits for its record");
+
+        await _host.SendAsync(story.Facts.TakeWhile(f => f.ArrivesAt <= inspected.ArrivesAt));
+
+        await PlantHost.EventuallyAsync(async () => await RecordsAsync("record.corrected.v1") == 1, "recorded once its record came");
+        Assert.Equal(60, await _host.ScalarAsync("select count(*) from trace.quarantine where waits_for = 'record' and cleared_at is null"));
+    }
+
+    [Fact]
+    public async Task A_held_back_act_that_an_administrator_clears_becomes_a_claim_and_counts_only_by_its_person()
+    {
+        // Of a person who does not have the role: the administrator cannot make an engineer's word of it.
+        await SendAsync(Event(new NoticeGiven(["U-1"], HoldKind.Pour, Start.AddDays(2), "message 5"), Plant.CageForeman));
+        var id = (await QuarantinedAsync()).Id;
+        using var administrator = await _host.SignInAsync(Plant.Administrator);
+        using var foreman = await _host.SignInAsync(Plant.CageForeman);
+
+        using var cleared = await administrator.PostAsJsonAsync($"/v1/quarantine/{id}/clear", new { contentHash = (await QuarantinedAsync()).Hash });
+        Assert.Equal("claimed", (await cleared.Content.ReadFromJsonAsync<JsonElement>()).GetProperty("status").GetString());
+        Assert.Equal(0, await RecordsAsync("notice.given.v1"));
+
+        var claim = Assert.Single((await foreman.GetFromJsonAsync<JsonElement>("/v1/claims")).EnumerateArray());
+        Assert.Equal((HttpStatusCode.Forbidden, "/problems/who-may"), await PostAsync(foreman, $"/v1/claims/{id}/confirmations", new { contentHash = claim.GetProperty("contentHash").GetString(), pin = Pin(Plant.CageForeman) }));
+        Assert.Equal(0, await RecordsAsync("notice.given.v1"));
+    }
+
+    private async Task<(Guid Id, string Hash)> QuarantinedAsync()
+    {
+        await using var command = _host.Database.CreateCommand("select id, content_hash from trace.quarantine");
+        await using var row = await command.ExecuteReaderAsync();
+        Assert.True(await row.ReadAsync());
+        return (row.GetGuid(0), row.GetString(1));
+    }
 }

@@ -11,23 +11,8 @@ using Traceability.Service.Tests.Hosting;
 namespace Traceability.Service.Tests.People;
 
 /// <summary>Every change of people, roles, secrets and devices is a record, by id and never by name.</summary>
-public sealed class Authority_in_the_log : IAsyncLifetime
+public sealed class Authority_in_the_log : AdministeredPlant
 {
-    private PlantHost _host = null!;
-    private HttpClient _administrator = null!;
-
-    public async Task InitializeAsync()
-    {
-        _host = await PlantHost.StartAsync(false, ["web"]);
-        _administrator = await _host.SignInAsync(Plant.Administrator);
-    }
-
-    public async Task DisposeAsync()
-    {
-        _administrator.Dispose();
-        await _host.DisposeAsync();
-    }
-
     private async Task<JsonElement> PostAsync(HttpClient http, string path, object body)
     {
         using var answer = await http.PostAsJsonAsync("/v1/" + path, body);
@@ -38,7 +23,7 @@ public sealed class Authority_in_the_log : IAsyncLifetime
     private async Task<List<(string Type, string? Person, string Assurance, string Bytes)>> RecordsAsync()
     {
         var records = new List<(string, string?, string, string)>();
-        await using var command = _host.Database.CreateCommand("select bytes from trace.record order by position");
+        await using var command = Host.Database.CreateCommand("select bytes from trace.record order by position");
         await using var rows = await command.ExecuteReaderAsync();
         while (await rows.ReadAsync())
         {
@@ -53,25 +38,25 @@ public sealed class Authority_in_the_log : IAsyncLifetime
     [Fact]
     public async Task Each_change_of_people_secrets_and_devices_is_recorded_in_order_with_its_person_and_without_a_name()
     {
-        var pin = _host.Credentials.Person(Plant.Administrator.Id).Pin;
-        var given = await PostAsync(_administrator, "people", new { id = "p-120", displayName = "Quiet Heron", roles = new[] { "laboratory" } });
+        var pin = Host.Credentials.Person(Plant.Administrator.Id).Pin;
+        var given = await PostAsync(Administrator, "people", new { id = "p-120", displayName = "Quiet Heron", roles = new[] { "laboratory" } });
         var password = given.GetProperty("password").GetString()!;
-        using (var own = new HttpClient { BaseAddress = _host.Address })
+        using (var own = new HttpClient { BaseAddress = Host.Address })
         {
             await PostAsync(own, "sign-in", new { person = "p-120", password });
             await PostAsync(own, "people/p-120/own-secrets", new { password, newPassword = "wet gravel at seven", newPin = "31415926" });
         }
 
-        await PostAsync(_administrator, "people/p-120/roles", new { roles = new[] { "yard" }, pin });
-        await PostAsync(_administrator, "people/p-120/lapse", new { pin });
-        await PostAsync(_administrator, "people/p-120/lapse", new { pin });
-        await PostAsync(_administrator, "people/p-120/secrets", new { pin });
-        await PostAsync(_administrator, "people/p-120/erasure", new { pin });
+        await PostAsync(Administrator, "people/p-120/roles", new { roles = new[] { "yard" }, pin });
+        await PostAsync(Administrator, "people/p-120/lapse", new { pin });
+        await PostAsync(Administrator, "people/p-120/lapse", new { pin });
+        await PostAsync(Administrator, "people/p-120/secrets", new { pin });
+        await PostAsync(Administrator, "people/p-120/erasure", new { pin });
         using var key = ECDsa.Create(ECCurve.NamedCurves.nistP256);
-        var code = (await PostAsync(_administrator, "devices/codes", new { roles = new[] { "yard" } })).GetProperty("code").GetString();
-        var device = (await PostAsync(_administrator, "devices/enrol", new { code, name = "Yard kiosk", publicKey = Convert.ToBase64String(key.ExportSubjectPublicKeyInfo()) })).GetProperty("deviceId").GetString()!;
-        await PostAsync(_administrator, $"devices/{device}/sources", new { sources = new[] { "/kiosk/" + device, "/kiosk/yard" } });
-        await PostAsync(_administrator, $"devices/{device}/revocation", new { pin });
+        var code = (await PostAsync(Administrator, "devices/codes", new { roles = new[] { "yard" } })).GetProperty("code").GetString();
+        var device = (await PostAsync(Administrator, "devices/enrol", new { code, name = "Yard kiosk", publicKey = Convert.ToBase64String(key.ExportSubjectPublicKeyInfo()) })).GetProperty("deviceId").GetString()!;
+        await PostAsync(Administrator, $"devices/{device}/sources", new { sources = new[] { "/kiosk/" + device, "/kiosk/yard" } });
+        await PostAsync(Administrator, $"devices/{device}/revocation", new { pin });
 
         var records = await RecordsAsync();
         var by = Plant.Administrator.Id;
@@ -85,7 +70,7 @@ public sealed class Authority_in_the_log : IAsyncLifetime
         Assert.All(records, r => Assert.DoesNotContain(password, r.Bytes, StringComparison.Ordinal));
 
         // The page of a review says each, in words.
-        using var engineer = await _host.SignInAsync(Plant.QualityEngineer);
+        using var engineer = await Host.SignInAsync(Plant.QualityEngineer);
         var page = WebUtility.HtmlDecode(await engineer.GetStringAsync(new Uri("/integrity", UriKind.Relative)));
         Assert.Contains("Changes of people, roles, secrets and devices: 9", page, StringComparison.Ordinal);
         Assert.Contains($"{by} gave p-120 the roles yard in the place of laboratory.", page, StringComparison.Ordinal);
@@ -95,15 +80,15 @@ public sealed class Authority_in_the_log : IAsyncLifetime
     [Fact]
     public async Task A_change_that_cannot_be_recorded_is_not_made()
     {
-        await using (var refuse = _host.Database.CreateCommand("""
+        await using (var refuse = Host.Database.CreateCommand("""
             create function trace.refuse() returns trigger language plpgsql as $$ begin raise exception 'no record'; end $$;
             create trigger refuse before insert on trace.record for each row execute function trace.refuse();
             """)) await refuse.ExecuteNonQueryAsync();
 
-        using var answer = await _administrator.PostAsJsonAsync("/v1/people", new { id = "p-121", displayName = "Quiet Heron", roles = new[] { "yard" } });
+        using var answer = await Administrator.PostAsJsonAsync("/v1/people", new { id = "p-121", displayName = "Quiet Heron", roles = new[] { "yard" } });
         Assert.False(answer.IsSuccessStatusCode);
-        Assert.Null(_host.Services.GetRequiredService<Register>().Person("p-121"));
-        Assert.Equal(0, await _host.ScalarAsync("select count(*) from marten.mt_doc_person where id = 'p-121'"));
+        Assert.Null(Host.Services.GetRequiredService<Register>().Person("p-121"));
+        Assert.Equal(0, await Host.ScalarAsync("select count(*) from marten.mt_doc_person where id = 'p-121'"));
     }
 
     [Fact]
@@ -111,10 +96,10 @@ public sealed class Authority_in_the_log : IAsyncLifetime
     {
         foreach (var path in new[] { "people/p-105/roles", "people/p-105/lapse", "people/p-105/secrets", "people/p-105/erasure", "devices/cage-1/revocation" })
         {
-            using var answer = await _administrator.PostAsJsonAsync("/v1/" + path, new { roles = new[] { "yard" }, pin = "000000" });
+            using var answer = await Administrator.PostAsJsonAsync("/v1/" + path, new { roles = new[] { "yard" }, pin = "000000" });
             Assert.Equal(HttpStatusCode.Forbidden, answer.StatusCode);
         }
 
-        Assert.Equal(0, await _host.ScalarAsync("select count(*) from trace.record"));
+        Assert.Equal(0, await Host.ScalarAsync("select count(*) from trace.record"));
     }
 }
