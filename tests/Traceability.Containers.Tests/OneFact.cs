@@ -12,31 +12,31 @@ public static class OneFact
 
     /// <summary>Content of the file that introduces the device to a new installation.</summary>
     public const string People =
-        $$"""{ "devices": [{ "id": "office-1", "name": "Office", "key": "{{Key}}", "roles": ["quality-engineer"] }], "people": [] }""";
+        $$"""{ "devices": [{ "id": "form-1", "name": "Form bay", "key": "{{Key}}", "roles": ["form-crew"] }], "people": [] }""";
 
     private static readonly TimeSpan Patience = TimeSpan.FromMinutes(3);
 
-    /// <summary>Waits until the service is ready, posts the scheduling of a unit, and reads the unit back with its fact.</summary>
+    /// <summary>Waits until the service is ready, posts a reading about a unit, for which the device's key is enough, and reads the unit back with its fact.</summary>
     public static async Task IsRecordedAsync(Uri service)
     {
         using var http = new HttpClient { BaseAddress = service, Timeout = TimeSpan.FromSeconds(20) };
-        http.DefaultRequestHeaders.Add("X-Device-Id", "office-1");
+        http.DefaultRequestHeaders.Add("X-Device-Id", "form-1");
         http.DefaultRequestHeaders.Add("X-Device-Key", Key);
         await AnswersAsync(http, "health/ready");
 
         var fact = new StringContent(
             """
-            {"specversion":"1.0","id":"schedule-1","source":"/plant/office","type":"unit.scheduled.v1","subject":"unit:U-0001",
+            {"specversion":"1.0","id":"oiled-1","source":"/plant/form-bay","type":"form.oiled.v1","subject":"unit:U-0001",
              "time":"2026-03-02T09:30:00-05:00","datacontenttype":"application/json",
-             "data":{"unit":"U-0001","mark":"RF-1","contract":"C-1","drawing":"D-1","revision":"A","mix":"M-1","form":"F-1","pourOn":"2026-03-05"}}
+             "data":{"form":"F-1","unit":"U-0001","releaseAgent":"A-1"}}
             """, Encoding.UTF8);
         fact.Headers.ContentType = new MediaTypeHeaderValue("application/cloudevents+json");
         using var answer = await http.PostAsync("v1/facts", fact);
         Assert.True(answer.IsSuccessStatusCode, $"{answer.StatusCode}: {await answer.Content.ReadAsStringAsync()}");
 
         using var unit = JsonDocument.Parse(await AnswersAsync(http, "v1/units/U-0001"));
-        Assert.Equal("RF-1", unit.RootElement.GetProperty("scheduled").GetProperty("mark").GetString());
         Assert.Equal(1, unit.RootElement.GetProperty("records").GetInt32());
+        Assert.Contains("oiled-1", await http.GetStringAsync("v1/units/U-0001/dossier"));
     }
 
     private static async Task<string> AnswersAsync(HttpClient http, string path)

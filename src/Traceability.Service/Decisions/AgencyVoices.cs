@@ -33,7 +33,7 @@ internal static class AgencyVoices
 
     /// <summary>
     /// Why a person may not correct or withdraw what an agency did, or what a correction of it may not say; null when it may be. The agency's own words are its inspectors'
-    /// alone; what the plant entered from a letter or a call, the quality engineer mends with a second person.
+    /// alone; what the plant entered from a letter or a call, the quality engineer fixes with a second person.
     /// </summary>
     /// <param name="replacement">The corrected content; null to withdraw.</param>
     public static async Task<Decided?> RefuseChangeAsync(Sitting sitting, Record record, IAgencyAct act, IAgencyAct? replacement, IReadOnlyCollection<string> roles, bool second, Register register, CancellationToken cancel)

@@ -61,7 +61,7 @@ public sealed class Corrections(DecisionRoom room, Register register)
         var record = await Restatement.FindAsync(connection, id, cancel);
         var author = record?.Person;
         var permission = WhoMay.To(Access.Correct);
-        // An agency's inspectors mend each other's acts; whether it is their agency's is asked with the record at hand.
+        // An agency's inspectors fix each other's acts; whether it is their agency's is asked with the record at hand.
         if (user.IsInRole(Core.Events.Roles.AgencyInspector) && record is not null && await BelowAsync(connection, record, cancel) is { Fact: IAgencyAct }) return null;
         return permission.Allows(Roles(user), own: author == user.PersonId()) ? null : permission.Refusal(user);
     }

@@ -69,7 +69,7 @@ public sealed class Releases(DecisionRoom room, Register register)
         if (!hold.MayBeReleased)
         {
             return Decided.Refused(409, "hold-not-ready", "Not released yet",
-                $"Unit {unit.Id}: {(hold.Step is { } step ? $"the step was taken already, record {step}; a release now mends nothing" : hold.OpenItems.Count > 0 ? $"{hold.OpenItems.Count} items stand in the way of the {Words(kind)} as of log position {judged.Dossier.Position}" : hold.Cause ?? $"the {Words(kind)} hold is {hold.State.ToString().ToLowerInvariant()}")}.",
+                $"Unit {unit.Id}: {(hold.Step is { } step ? $"the step was taken already, record {step}; a release now fixes nothing" : hold.OpenItems.Count > 0 ? $"{hold.OpenItems.Count} items stand in the way of the {Words(kind)} as of log position {judged.Dossier.Position}" : hold.Cause ?? $"the {Words(kind)} hold is {hold.State.ToString().ToLowerInvariant()}")}.",
                 OpenItems(judged, hold)) with { OpenItems = hold.OpenItems };
         }
 

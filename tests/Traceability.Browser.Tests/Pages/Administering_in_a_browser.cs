@@ -109,6 +109,27 @@ public sealed class Administering_in_a_browser(CastPlant cast) : PagesTest(cast)
         Assert.Equal(1, sent);
     }
 
+    [Fact]
+    public async Task An_inspector_is_assigned_to_an_agency_after_a_wrong_pin_and_what_was_entered_is_not_lost()
+    {
+        const string agency = "Invented Tollway Agency";
+        var page = await SignInAsync(Plant.QualityEngineer);
+        await page.GetByRole(AriaRole.Link, new() { Name = "Inspectors" }).ClickAsync();
+        await page.GetByLabel("Inspector", new() { Exact = true }).SelectOptionAsync(Plant.NorthInspector.Id);
+        await page.GetByLabel("Agency, written as its contracts write it").FillAsync(agency);
+        await page.GetByLabel("From").FillAsync("2026-03-02");
+        await page.GetByLabel("Your PIN").FillAsync(WrongPin);
+        await page.GetByRole(AriaRole.Button, new() { Name = "Assign" }).ClickAsync();
+        await page.Locator("main [role=alert]", new() { HasText = "The PIN is not right" }).WaitForAsync();
+        Assert.Equal(agency, await page.GetByLabel("Agency, written as its contracts write it").InputValueAsync());
+
+        await page.GetByLabel("Your PIN").FillAsync(Pin(Plant.QualityEngineer));
+        await page.GetByRole(AriaRole.Button, new() { Name = "Assign" }).ClickAsync();
+        await page.Locator("main [role=status]", new() { HasText = $"{Plant.NorthInspector.Id} acts for {agency}" }).WaitForAsync();
+        await page.Locator("tr", new() { HasText = agency }).WaitForAsync();
+        await PictureAsync(page, "inspectors");
+    }
+
     private async Task ExecuteAsync(string sql, params object[] values)
     {
         await using var connection = new NpgsqlConnection(Running.ConnectionString);

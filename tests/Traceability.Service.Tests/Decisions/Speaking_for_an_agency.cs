@@ -118,7 +118,7 @@ public sealed class Speaking_for_an_agency : IAsyncLifetime
     }
 
     [Fact]
-    public async Task The_plant_enters_a_letter_only_when_its_bytes_are_kept_and_mends_its_slip_with_a_second_person()
+    public async Task The_plant_enters_a_letter_only_when_its_bytes_are_kept_and_fixes_its_slip_with_a_second_person()
     {
         var letter = new Paper("Letter A-1");
         object Ask(string sha256) => new { act = "unit.stamped", data = new { unit = _unit, stamp = "S-7" }, pin = Pin(Plant.QualityEngineer), letter = new { title = letter.Title, sha256 } };
@@ -127,15 +127,15 @@ public sealed class Speaking_for_an_agency : IAsyncLifetime
         var entered = await PostAsync(_engineer, "agency-acts", Ask(letter.Sha256));
         Assert.Equal(HttpStatusCode.Created, entered.Status);
 
-        object Mend(string? sha256, string? second) => new
+        object Fix(string? sha256, string? second) => new
         {
             record = entered.Answer.GetProperty("record").GetGuid(), replacedVersion = 1, data = sha256 is null ? (object)new { unit = _unit, stamp = "S-8" } : new { unit = _unit, stamp = "S-8", letterSha256 = sha256 },
             reason = "read the number wrong", pin = Pin(Plant.QualityEngineer), secondApprover = second, secondPin = second is null ? null : Pin(Plant.Inspector),
         };
-        Assert.Equal("/problems/second-approver", Kind(await PostAsync(_engineer, "corrections", Mend(letter.Sha256, null))));
-        Assert.Equal(HttpStatusCode.UnprocessableEntity, (await PostAsync(_engineer, "corrections", Mend(null, Plant.Inspector.Id))).Status);
-        Assert.Equal(HttpStatusCode.UnprocessableEntity, (await PostAsync(_engineer, "corrections", Mend(new string('0', 64), Plant.Inspector.Id))).Status);
-        Assert.Equal(HttpStatusCode.Created, (await PostAsync(_engineer, "corrections", Mend(letter.Sha256, Plant.Inspector.Id))).Status);
+        Assert.Equal("/problems/second-approver", Kind(await PostAsync(_engineer, "corrections", Fix(letter.Sha256, null))));
+        Assert.Equal(HttpStatusCode.UnprocessableEntity, (await PostAsync(_engineer, "corrections", Fix(null, Plant.Inspector.Id))).Status);
+        Assert.Equal(HttpStatusCode.UnprocessableEntity, (await PostAsync(_engineer, "corrections", Fix(new string('0', 64), Plant.Inspector.Id))).Status);
+        Assert.Equal(HttpStatusCode.Created, (await PostAsync(_engineer, "corrections", Fix(letter.Sha256, Plant.Inspector.Id))).Status);
     }
 
     [Fact]
