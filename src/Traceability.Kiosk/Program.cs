@@ -14,6 +14,7 @@ builder.RootComponents.Add<HeadOutlet>("head::after");
 builder.Services.AddSingleton(new HttpClient { BaseAddress = new Uri(new Uri(builder.HostEnvironment.BaseAddress), "/") });
 builder.Services.AddSingleton(TimeProvider.System);
 builder.Services.AddSingleton<Browser>();
+builder.Services.AddSingleton<PlantClock>();
 builder.Services.AddSingleton<ThisDevice>();
 builder.Services.AddSingleton<Service>();
 builder.Services.AddSingleton<Session>();
@@ -23,6 +24,7 @@ builder.Services.AddSingleton<Delivery>();
 builder.Services.AddSingleton<OpenPad>();
 
 var host = builder.Build();
+await host.Services.GetRequiredService<PlantClock>().LoadAsync();
 await host.Services.GetRequiredService<ThisDevice>().LoadAsync();
 await host.Services.GetRequiredService<Outbox>().LoadAsync();
 await host.Services.GetRequiredService<OfflineBundle>().LoadAsync();

@@ -53,7 +53,7 @@ public sealed class Bench : IAsyncDisposable
         }
 
         var app = Host.Build([
-            "--urls=http://127.0.0.1:0", "--Roles=web,worker,signer", "--Bus=rabbitmq", $"--BusQueue={name}",
+            "--urls=http://127.0.0.1:0", $"--Plant:TimeZone={PlantStory.Zone}", "--Roles=web,worker,signer", "--Bus=rabbitmq", $"--BusQueue={name}",
             $"--ConnectionStrings:Postgres={new NpgsqlConnectionStringBuilder(server) { Database = name }.ConnectionString}",
             $"--ConnectionStrings:RabbitMq={await Servers.RabbitMqAsync()}", $"--Signer:Folder={Path.Combine(folder, "signer")}", $"--People:BootstrapFile={bootstrap}"]);
         await Host.PrepareAsync(app);

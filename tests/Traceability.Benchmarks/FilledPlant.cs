@@ -53,7 +53,7 @@ public sealed class FilledPlant : IAsyncDisposable
         }
 
         var app = Host.Build([
-            "--urls=http://127.0.0.1:0", "--Roles=web,worker,signer", "--Bus=inprocess",
+            "--urls=http://127.0.0.1:0", $"--Plant:TimeZone={PlantStory.Zone}", "--Roles=web,worker,signer", "--Bus=inprocess",
             $"--ConnectionStrings:Postgres={new NpgsqlConnectionStringBuilder(server) { Database = name }.ConnectionString}",
             $"--Signer:Folder={Path.Combine(folder, "signer")}", $"--People:BootstrapFile={Path.Combine(folder, "bootstrap.json")}"]);
         await Host.PrepareAsync(app);

@@ -99,7 +99,7 @@ internal sealed class Filling
                 records.AddRange(own);
                 // A pour's first units can share a batch with the pour before; its ticket is written again for the dossier only.
                 var ticket = pour.Exists(r => r.Fact is BatchTicketed b && b.Batch.Ticket == Batch(n)) ? [] : new[] { Record.Read(Bytes(Ticket(n / UnitsPerBatch)), _position) };
-                var dossier = new Dossier(Subject.Unit(Serial(n)), _position, [.. _opening, .. ticket, .. pour, .. own]);
+                var dossier = new Dossier(Subject.Unit(Serial(n)), _position, [.. _opening, .. ticket, .. pour, .. own], PlantStory.Time);
                 var file = Assemble.Unit(dossier);
                 units.Add((UnitRow.Of(file, Judge.Unit(file, Now), _position, Now), file.Last<UnitShipped>()?.Fact, UnitReach.Of(dossier, file)));
             }

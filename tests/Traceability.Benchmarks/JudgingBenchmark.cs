@@ -32,7 +32,7 @@ public class JudgingBenchmark
     }
 
     private Dossier Dossier(string unit, List<CloudEvent> events) =>
-        new(Subject.Unit(unit), events.Count, [.. events.Select((e, i) => Record.Read(Record.Write(e, e.RecordId, "bench", "intake", _at, _at), i + 1))]);
+        new(Subject.Unit(unit), events.Count, [.. events.Select((e, i) => Record.Read(Record.Write(e, e.RecordId, "bench", "intake", _at, _at), i + 1))], PlantStory.Time);
 
     [Benchmark]
     public int AssembleAndJudge() => Judge.Dossier(_dossier, _at).Findings.Count;

@@ -17,7 +17,7 @@ public sealed class KioskTests(RunningPlant plant)
 {
     private async Task<List<Record>> RecordsOfAsync(string unit)
     {
-        var dossier = Dossier.Read(await plant.GetBytesAsync($"/v1/units/{unit}/dossier"));
+        var dossier = Dossier.Read(await plant.GetBytesAsync($"/v1/units/{unit}/dossier"), _ => PlantStory.Time);
         return [.. dossier.Records.Where(r => r.Sent.Source.StartsWith("/kiosk/", StringComparison.Ordinal)).OrderBy(r => r.Position)];
     }
 
@@ -155,7 +155,7 @@ public sealed class KioskTests(RunningPlant plant)
             var here = await kiosk.Page.Locator("#judgement-hash").TextContentAsync();
             var there = await plant.GetAsync($"/v1/units/{unit}");
             Assert.Equal(there.GetProperty("judgement").GetString(), here);
-            var outside = Judge.Dossier(Dossier.Read(await plant.GetBytesAsync($"/v1/units/{unit}/dossier")), TimeProvider.System.GetUtcNow());
+            var outside = Judge.Dossier(Dossier.Read(await plant.GetBytesAsync($"/v1/units/{unit}/dossier"), _ => PlantStory.Time), TimeProvider.System.GetUtcNow());
             Assert.Equal(outside.Hash, here);
         }
     }

@@ -18,6 +18,7 @@ public sealed class Compose_file
             ["TRACE_POSTGRES_PASSWORD"] = Guid.NewGuid().ToString("n"),
             ["TRACE_RABBITMQ_PASSWORD"] = Guid.NewGuid().ToString("n"),
             ["TRACE_PEOPLE_FILE"] = people,
+            ["TRACE_TIME_ZONE"] = "Etc/GMT+5",
             ["TRACE_WEB_PORT"] = $"{port}",
             ["COMPOSE_PROJECT_NAME"] = $"trace{Guid.NewGuid():n}"[..16],
         };

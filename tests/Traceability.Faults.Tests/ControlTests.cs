@@ -115,6 +115,7 @@ public sealed class ControlTests : IAsyncLifetime
             ["urls"] = $"http://127.0.0.1:{port}",
             ["People:BootstrapFile"] = Path.Combine(_folder, "bootstrap.json"),
             ["Signer:Folder"] = Path.Combine(_folder, "signer"),
+            ["Plant:TimeZone"] = PlantStory.Zone,
             ["Signer:Origin"] = "plant.example/controls",
         };
         await using var app = Service.Operations.Host.Build([], builder =>

@@ -1,3 +1,4 @@
+using Traceability.PlantSimulator.Story;
 using System.Diagnostics;
 using System.Net;
 using System.Net.Sockets;
@@ -170,6 +171,7 @@ public sealed class Installation : IAsyncDisposable
         start.Environment["People__CopyFile"] = At($"people-{role}/copy.json");
         start.Environment["Signer__Folder"] = At("signer");
         start.Environment["Signer__Origin"] = "plant.example/faults";
+        start.Environment["Plant__TimeZone"] = PlantStory.Zone;
         start.Environment["LOG_LEVEL"] = "Warning";
         start.Environment["DOTNET_gcServer"] = "0";
         start.Environment["DOTNET_TieredPGO"] = "0";

@@ -14,7 +14,7 @@ public static class Assemble
     public static UnitFile Unit(Dossier dossier)
     {
         var setAside = new List<SetAside>();
-        var entries = Changes.Apply(dossier.Records, setAside);
+        var entries = Changes.Apply(dossier.Records, dossier.Time, setAside);
         entries = MergeBusinessKeys(entries, setAside);
         var reached = Reached(dossier.Unit, entries);
         var kept = entries.Where(e => Bears(e.Links, reached)).ToList();
@@ -23,14 +23,14 @@ public static class Assemble
         var families = kept.Select(e => e.Original.Id).Concat(setAside.Where(s => Bears(s.Record.Links(), reached)).Select(s => s.Family)).ToHashSet();
         var aside = setAside.Where(s => families.Contains(s.Family))
             .OrderBy(s => s.Evidence).ThenBy(s => s.Record.Sent.ContentHash, StringComparer.Ordinal).ToList();
-        return new UnitFile(dossier.Unit, kept, aside, reached);
+        return new UnitFile(dossier.Unit, dossier.Time, kept, aside, reached);
     }
 
-    /// <summary>Of any set of records: those that count, by (time, record id), after corrections.</summary>
-    public static IReadOnlyList<Entry> Counted(IReadOnlyList<Record> records)
+    /// <summary>Of any set of records: those that count, by (time, record id), after corrections; times are the plant's.</summary>
+    public static IReadOnlyList<Entry> Counted(IReadOnlyList<Record> records, PlantTime time)
     {
         var setAside = new List<SetAside>();
-        var entries = MergeBusinessKeys(Changes.Apply(records, setAside), setAside);
+        var entries = MergeBusinessKeys(Changes.Apply(records, time, setAside), setAside);
         entries.Sort(ByTime);
         return entries;
     }

@@ -22,8 +22,11 @@ internal sealed class Changes
     private readonly Dictionary<Guid, List<Record>> _namedBy = [];
     private readonly List<List<Record>> _unusable = [];
 
-    private Changes(IReadOnlyList<Record> records, List<SetAside> setAside)
+    private readonly PlantTime _time;
+
+    private Changes(IReadOnlyList<Record> records, PlantTime time, List<SetAside> setAside)
     {
+        _time = time;
         _setAside = setAside;
         var byId = new Dictionary<Guid, List<Record>>(records.Count);
         foreach (var record in records)
@@ -42,15 +45,15 @@ internal sealed class Changes
     }
 
     /// <summary>What counts after all changes. Everything that does not is added to the set-aside list.</summary>
-    public static List<Entry> Apply(IReadOnlyList<Record> records, List<SetAside> setAside)
+    public static List<Entry> Apply(IReadOnlyList<Record> records, PlantTime time, List<SetAside> setAside)
     {
-        var changes = new Changes(records, setAside);
+        var changes = new Changes(records, time, setAside);
         changes.Void();
         changes.SetUnusableAside();
         var entries = new List<Entry>(changes._originals.Count);
         foreach (var original in changes._originals)
         {
-            if (changes.Take(original.Id) is not { Count: > 0 } ofThis) entries.Add(new Entry(original.Fact!, original, original, original.OccurredAt, 1));
+            if (changes.Take(original.Id) is not { Count: > 0 } ofThis) entries.Add(changes.First(original));
             else if (changes.Chain(original, ofThis) is { } entry) entries.Add(entry);
         }
 
@@ -139,9 +142,11 @@ internal sealed class Changes
         }
     }
 
+    private Entry First(Record original) => new(_time.Local(original.Fact!), original, original, _time.Local(original.OccurredAt), 1);
+
     private Entry? Chain(Record original, List<Record> changes)
     {
-        var current = new Entry(original.Fact!, original, original, original.OccurredAt, 1);
+        var current = First(original);
         var replaced = new List<SetAside>();
         var seen = 0;
         while (changes.FindAll(c => VersionOf(c) == current.Version) is { Count: > 0 } here)
@@ -160,8 +165,8 @@ internal sealed class Changes
             var corrected = (RecordCorrected)change.Fact!;
             if (!string.Equals(corrected.Type, original.Type, StringComparison.Ordinal)) return Conflict("a correction changes the type of this record");
             replaced.Add(new(current.Source, SetAsideKind.Replaced, corrected.Reason, original.Id));
-            var at = corrected.OccurredAt is { } time ? original.OccurredAt with { At = time } : current.At;
-            current = new Entry(corrected.Replacement, original, change, at, current.Version + 1);
+            var at = corrected.OccurredAt is { } time ? original.OccurredAt with { At = _time.Local(time) } : current.At;
+            current = new Entry(_time.Local(corrected.Replacement), original, change, at, current.Version + 1) { Known = change.OccurredAt.At > at.At ? _time.Local(change.OccurredAt) : at };
         }
 
         if (seen < changes.Count) return Conflict("a change names a version of this record that is not here");

@@ -12,6 +12,9 @@ public sealed record Entry(IFact Fact, Record Original, Record Source, Moment At
 {
     public string? Person => Original.Person;
 
+    /// <summary>When it came to be known: a correction is known when it was made.</summary>
+    public Moment Known { get; init; } = At;
+
     /// <summary>Subjects the content is about.</summary>
     public IReadOnlyList<Link> Links { get; } = ReferenceEquals(Original, Source) ? Source.Links() : Dossiers.Links.Of(Fact, Original.Person);
 }
@@ -66,9 +69,10 @@ public sealed class UnitFile
 
     private Lazy<Entry<ProfilePublished>?> _profile;
 
-    internal UnitFile(Subject unit, IReadOnlyList<Entry> entries, IReadOnlyList<SetAside> setAside, IReadOnlyDictionary<Subject, bool> reached)
+    internal UnitFile(Subject unit, PlantTime time, IReadOnlyList<Entry> entries, IReadOnlyList<SetAside> setAside, IReadOnlyDictionary<Subject, bool> reached)
     {
         Unit = unit;
+        Time = time;
         Reached = reached.Keys.ToHashSet();
         OnlyPossible = reached.Where(r => !r.Value).Select(r => r.Key).ToHashSet();
         _storages = new Storages(entries);
@@ -79,6 +83,9 @@ public sealed class UnitFile
     }
 
     public Subject Unit { get; }
+
+    /// <summary>The plant's clock; every time of a counted fact is already its.</summary>
+    public PlantTime Time { get; }
 
     /// <summary>Everything the unit is made from, was judged by and is governed by, itself included.</summary>
     public IReadOnlySet<Subject> Reached { get; }
@@ -165,7 +172,7 @@ public sealed class UnitFile
     /// <returns>Null when the version's publication is not among them.</returns>
     public UnitFile? Under(IReadOnlyList<Record> profile)
     {
-        var counted = Assemble.Counted(profile);
+        var counted = Assemble.Counted(profile, Time);
         IEnumerable<Entry<T>> All<T>() where T : IFact => counted.Where(e => e.Fact is T).Select(e => new Entry<T>((T)e.Fact, e));
         if (All<ProfilePublished>().LastOrDefault() is not { } published) return null;
         var other = (UnitFile)MemberwiseClone();

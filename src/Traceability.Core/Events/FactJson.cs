@@ -8,9 +8,10 @@ namespace Traceability.Core.Events;
 /// <summary>The one set of JSON rules for the content of facts: strict about names, required members and nulls.</summary>
 public static class FactJson
 {
-    public static readonly JsonSerializerOptions Options = Create();
+    public static readonly JsonSerializerOptions Options = With(at => at);
 
-    private static JsonSerializerOptions Create()
+    /// <summary>The same rules, every time that is read taken to another offset.</summary>
+    internal static JsonSerializerOptions With(Func<DateTimeOffset, DateTimeOffset> local)
     {
         var options = new JsonSerializerOptions
         {
@@ -24,7 +25,7 @@ public static class FactJson
             TypeInfoResolver = new DefaultJsonTypeInfoResolver { Modifiers = { HideComputed } },
         };
         options.Converters.Add(new JsonStringEnumConverter(JsonNamingPolicy.CamelCase, allowIntegerValues: false));
-        options.Converters.Add(new TimeJson());
+        options.Converters.Add(new TimeJson(local));
         options.Converters.Add(new DayJson());
         options.MakeReadOnly();
         return options;
@@ -42,10 +43,10 @@ public static class FactJson
 }
 
 // The framework would read a time without an offset in the time zone of the machine that happens to read it.
-internal sealed class TimeJson : JsonConverter<DateTimeOffset>
+internal sealed class TimeJson(Func<DateTimeOffset, DateTimeOffset> local) : JsonConverter<DateTimeOffset>
 {
     public override DateTimeOffset Read(ref Utf8JsonReader reader, Type typeToConvert, JsonSerializerOptions options) =>
-        reader.TokenType == JsonTokenType.String && Rfc3339.TryRead(reader.GetString(), out var time) ? time : throw new JsonException(Rfc3339.Limit);
+        reader.TokenType == JsonTokenType.String && Rfc3339.TryRead(reader.GetString(), out var time) ? local(time) : throw new JsonException(Rfc3339.Limit);
 
     public override void Write(Utf8JsonWriter writer, DateTimeOffset value, JsonSerializerOptions options) => writer.WriteStringValue(Rfc3339.Write(value));
 }

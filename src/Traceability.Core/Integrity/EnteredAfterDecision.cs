@@ -14,13 +14,13 @@ public static class EnteredAfterDecision
     /// <param name="until">And before this one.</param>
     public static IEnumerable<IntegrityNote> Of(UnitFile file, DateTimeOffset from, DateTimeOffset until)
     {
-        var tests = file.Entries.Where(e => IsTest(e.Fact)).Select(e => Entered.Of(e.Original)).ToList();
+        var tests = file.Entries.Where(e => IsTest(e.Fact)).Select(e => Entered.Of(e.Original, file.Time)).ToList();
         foreach (var decision in file.Entries.Where(e => e.Fact is IRelease or HoldOverridden && e.At.At >= from && e.At.At < until))
         {
             foreach (var test in tests.Where(t => t.Ends < decision.At.At && t.At > decision.At.At).OrderBy(t => t.Record.Position))
             {
                 yield return new(IntegrityKind.AfterItsDecision,
-                    FormattableString.Invariant($"{test.Type.Name} of {test.Fact.About.Id} happened {test.Ends:yyyy-MM-dd HH:mm zzz} and was entered {test.At.ToOffset(test.Ends.Offset):yyyy-MM-dd HH:mm}, after {FactCatalog.Of(decision.Fact).Name} of {file.Unit.Id} at {decision.At.At.ToOffset(test.Ends.Offset):HH:mm}."),
+                    FormattableString.Invariant($"{test.Type.Name} of {test.Fact.About.Id} happened {test.Ends:yyyy-MM-dd HH:mm zzz} and was entered {test.At:yyyy-MM-dd HH:mm}, after {FactCatalog.Of(decision.Fact).Name} of {file.Unit.Id} at {decision.At.At:HH:mm}."),
                     test.Person, test.At, [test.Record.Id, decision.Source.Id], file.Unit);
             }
         }

@@ -8,9 +8,9 @@ namespace Traceability.Core.Integrity;
 /// </summary>
 public static class IntegrityReview
 {
-    public static IReadOnlyList<IntegrityNote> Of(IReadOnlyList<Record> records)
+    public static IReadOnlyList<IntegrityNote> Of(IReadOnlyList<Record> records, PlantTime time)
     {
-        var entries = Entered.Of(records);
+        var entries = Entered.Of(records, time);
         return [.. LateBlocks.Of(entries).Concat(RepeatedReadings.Of(entries)).Concat(TwoPlaces.Of(entries)).Concat(Overridden.Of(records)).Concat(AuthorityChanged.Of(records))];
     }
 }

@@ -21,7 +21,7 @@ public sealed class Matter
     {
         File = file;
         _contractAlone = contractAlone;
-        _at = at;
+        _at = file.Time.Local(at);
         Profile = file.Profile;
         _limits = (Profile?.Fact.Limits ?? []).ToDictionary(l => l.Key, StringComparer.Ordinal);
         _plan = (Profile?.Fact.PlanLimits ?? []).Where(l => !contractAlone || !_limits.ContainsKey(l.Key)).ToDictionary(l => l.Key, StringComparer.Ordinal);
@@ -77,7 +77,7 @@ public sealed class Matter
     public Finding NotAskedOf(IRequirement requirement, string subject, NotAsked lifted) =>
         Finding(requirement, subject, Verdict.NotApplicable, $"Not asked by this contract: {lifted.Printed}.", lifted.Source) with { Used = [Profile!.Id] };
 
-    /// <summary>The calendar day of a moment at its own offset: certificates and calibrations are dated in plant days.</summary>
+    /// <summary>The calendar day of a moment of the unit's file, whose times are the plant's: certificates and calibrations are dated in plant days.</summary>
     public static DateOnly DayOf(DateTimeOffset at) => DateOnly.FromDateTime(at.DateTime);
 
     /// <summary>A finding of a requirement about a subject, to be completed.</summary>

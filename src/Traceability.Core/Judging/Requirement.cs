@@ -28,7 +28,7 @@ public interface IRequirement
 public static class Rules
 {
     /// <summary>Version of the rules that judge; part of every judgement. Raise it when a judgement can change.</summary>
-    public const string Version = "2026.4";
+    public const string Version = "2026.5";
 
     public static IReadOnlyList<IRequirement> All { get; } =
         [.. typeof(Rules).Assembly.GetTypes()

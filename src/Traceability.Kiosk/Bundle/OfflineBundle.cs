@@ -14,15 +14,12 @@ public sealed record ListedUnit(string Unit, string Mark, string Drawing, string
 /// What the kiosk keeps to judge without the service: the list of units, the dossier of each, and the shelf: the records of lots,
 /// people, instruments and forms that a unit does not name yet but an entry made here may name.
 /// </summary>
-public sealed class OfflineBundle(Service service, Browser browser, Outbox outbox, TimeProvider time)
+public sealed class OfflineBundle(Service service, Browser browser, Outbox outbox, PlantClock clock, TimeProvider time)
 {
     private const string UnitsKey = "units", ShelfKey = "shelf";
 
-    // The shelf is no unit's; the format asks for one.
-    private static readonly Subject NoUnit = Subject.Unit("shelf");
-
     private readonly Dictionary<string, Dossier> _read = new(StringComparer.Ordinal);
-    private Dossier _shelf = new(NoUnit, 0, []);
+    private Dossier? _shelf;
 
     public IReadOnlyList<ListedUnit> Units { get; private set; } = [];
 
@@ -36,7 +33,7 @@ public sealed class OfflineBundle(Service service, Browser browser, Outbox outbo
         var units = await browser.GetBytesAsync(UnitsKey);
         if (units.Length > 0) Units = JsonSerializer.Deserialize<List<ListedUnit>>(units, Service.Json)!;
         var shelf = await browser.GetBytesAsync(ShelfKey);
-        if (shelf.Length > 0) _shelf = Dossier.Read(shelf);
+        _shelf = Read(shelf);
         FreshAt = await browser.GetAsync<DateTimeOffset?>("meta", "fresh");
     }
 
@@ -63,9 +60,11 @@ public sealed class OfflineBundle(Service service, Browser browser, Outbox outbo
 
     private async Task RefreshShelfAsync()
     {
-        var newer = Dossier.Read(await service.GetAsync($"/v1/kiosk/shelf?after={_shelf.Position}"));
-        var known = _shelf.Records.Select(r => r.Id).ToHashSet();
-        _shelf = new Dossier(NoUnit, newer.Position, [.. _shelf.Records, .. newer.Records.Where(r => !known.Contains(r.Id))]);
+        var newer = Dossier.Read(await service.GetAsync($"/v1/kiosk/shelf?after={_shelf?.Position ?? 0}"), PlantClock.Of);
+        var before = _shelf?.Records ?? [];
+        var known = before.Select(r => r.Id).ToHashSet();
+        _shelf = newer with { Records = [.. before, .. newer.Records.Where(r => !known.Contains(r.Id))] };
+        await clock.KeepAsync(_shelf.Time);
         await browser.PutAsync("bundle", ShelfKey, _shelf.Write());
     }
 
@@ -78,17 +77,30 @@ public sealed class OfflineBundle(Service service, Browser browser, Outbox outbo
         if (!_read.TryGetValue(unit, out var dossier))
         {
             var bytes = await browser.GetBytesAsync(DossierKey(unit));
-            if (bytes.Length == 0) return null;
-            _read[unit] = dossier = Dossier.Read(bytes);
+            if (Read(bytes) is not { } stored) return null;
+            _read[unit] = dossier = stored;
         }
 
         var known = dossier.Records.Select(r => r.Id).ToHashSet();
-        var more = _shelf.Records.Concat(outbox.RecordsOf(unit)).Where(r => known.Add(r.Id)).ToList();
+        var more = (_shelf?.Records ?? []).Concat(outbox.RecordsOf(unit)).Where(r => known.Add(r.Id)).ToList();
         return dossier with { Records = [.. dossier.Records, .. more] };
     }
 
     /// <summary>What lies ready in the plant, as facts that count.</summary>
-    public IEnumerable<T> OnShelf<T>() where T : IFact => _shelf.Records.Select(r => r.Fact).OfType<T>();
+    public IEnumerable<T> OnShelf<T>() where T : IFact => (_shelf?.Records ?? []).Select(r => r.Fact).OfType<T>();
+
+    // What an earlier version of this kiosk stored may not read; it comes anew with the next contact.
+    private static Dossier? Read(byte[] stored)
+    {
+        try
+        {
+            return stored.Length == 0 ? null : Dossier.Read(stored, PlantClock.Of);
+        }
+        catch (JsonException)
+        {
+            return null;
+        }
+    }
 
     private static string DossierKey(string unit) => "dossier:" + unit;
 }

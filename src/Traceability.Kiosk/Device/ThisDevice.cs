@@ -15,7 +15,7 @@ public sealed record DeviceIdentity(string DeviceId, string Name, long Sequence,
 public sealed record ClockOffset(long OffsetMs, long RoundTripMs, DateTimeOffset MeasuredAt);
 
 /// <summary>This kiosk's identity and clock.</summary>
-public sealed class ThisDevice(Browser browser, TimeProvider time)
+public sealed class ThisDevice(Browser browser)
 {
     public DeviceIdentity? Identity { get; private set; }
 
@@ -48,12 +48,5 @@ public sealed class ThisDevice(Browser browser, TimeProvider time)
         var offset = asked + roundTrip / 2 - service;
         Clock = new ClockOffset((long)Math.Round(offset.TotalMilliseconds), (long)roundTrip.TotalMilliseconds, answered);
         await browser.PutAsync("meta", "clock", Clock);
-    }
-
-    /// <summary>Now, by this clock, with local time's offset.</summary>
-    public async Task<DateTimeOffset> NowAsync()
-    {
-        var now = time.GetUtcNow();
-        return now.ToOffset(await browser.OffsetAsync(now));
     }
 }

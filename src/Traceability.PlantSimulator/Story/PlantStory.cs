@@ -1,4 +1,5 @@
 using Traceability.Core.Events;
+using Traceability.Core.Records;
 
 namespace Traceability.PlantSimulator.Story;
 
@@ -8,8 +9,13 @@ namespace Traceability.PlantSimulator.Story;
 /// </summary>
 public static class PlantStory
 {
+    /// <summary>The plant's time zone: without summer time and without a place, as the plant is invented.</summary>
+    public const string Zone = "Etc/GMT+5";
+
     /// <summary>Local time of the plant, as an offset from UTC.</summary>
     public static readonly TimeSpan PlantOffset = TimeSpan.FromHours(-5);
+
+    public static readonly PlantTime Time = new(Zone, _ => PlantOffset);
 
     /// <summary>Working days from the first day to the first pour.</summary>
     private const int FirstPour = 3;

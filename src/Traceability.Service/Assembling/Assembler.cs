@@ -14,7 +14,7 @@ namespace Traceability.Service.Assembling;
 /// work: one takes whatever is most urgent; the other never takes a unit that only a hub reached, so that a unit somebody
 /// waits for is not behind twenty thousand others.
 /// </summary>
-public sealed partial class Assembler(IDocumentStore store, NpgsqlDataSource source, TimeProvider clock, ILogger<Assembler> log) : BackgroundService
+public sealed partial class Assembler(IDocumentStore store, NpgsqlDataSource source, TimeProvider clock, PlantTime time, ILogger<Assembler> log) : BackgroundService
 {
     /// <summary>Units in one transaction. Our own choice: few enough that a mark on one of them waits a fraction of a second.</summary>
     private const int Handful = 12;
@@ -101,7 +101,7 @@ public sealed partial class Assembler(IDocumentStore store, NpgsqlDataSource sou
         var made = new List<(Judgement Judgement, UnitRow Row, UnitFile File, IReadOnlyList<ReachedSubject> Reach)>(keys.Count);
         foreach (var key in keys)
         {
-            var dossier = await DossierStore.LoadAsync(connection, Subject.Parse(key), null, cancel);
+            var dossier = await DossierStore.LoadAsync(connection, time, Subject.Parse(key), null, cancel);
             using var span = Telemetry.Source.HasListeners() ? Telemetry.Source.StartActivity("assemble", ActivityKind.Internal, await ParentAsync(connection, transaction, dossier, cancel)) : null;
             span?.SetTag("trace.unit", dossier.Unit.Id);
             var file = Assemble.Unit(dossier);

@@ -16,7 +16,7 @@ namespace Traceability.Service.Board;
 public sealed record BoardNow(IReadOnlyList<Question> Questions, long Position, long Stale, DateTimeOffset At, int UnitsInPlant);
 
 /// <summary>Reads what the ten questions are answered from: unit rows, which may lag, and the few kinds of facts that stand outside of units.</summary>
-public sealed class BoardReader(IDocumentStore store, NpgsqlDataSource source, DossierStore dossiers, PlantSettings plant)
+public sealed class BoardReader(IDocumentStore store, NpgsqlDataSource source, DossierStore dossiers, PlantSettings plant, PlantTime time)
 {
     // The literal list is the one of the partial index record_outside_of_units.
     private const string Outside = """
@@ -81,7 +81,7 @@ public sealed class BoardReader(IDocumentStore store, NpgsqlDataSource source, D
 
     private BoardNow Answer(IReadOnlyList<UnitRow> units, List<Record> outside, long position, long stale, DateTimeOffset now)
     {
-        var facts = Assemble.Counted([.. outside.DistinctBy(r => r.Position)]);
+        var facts = Assemble.Counted([.. outside.DistinctBy(r => r.Position)], time);
         return new(TenQuestions.Answer(new(units, Rack(facts), Validities(facts), now, plant)), position, stale, now, units.Count(u => !UnitState.IsOver(u.Phase)));
     }
 

@@ -15,7 +15,7 @@ public sealed class LogStatusVerb : Verb<VerbSettings>
         await using var count = new NpgsqlCommand("select count(*) from trace.log_leaf", connection);
         var leaves = (long)(await count.ExecuteScalarAsync(cancel))!;
         if (settings.Json) terminal.Json(new { leaves, origin = latest?.Origin, size = latest?.Size, root = latest is null ? null : Convert.ToHexStringLower(latest.Root), sealedAt = latest?.SealedAt });
-        else terminal.Out.WriteLine(latest is null ? $"{leaves} leaves; nothing was sealed yet." : $"{latest.Origin}: {leaves} leaves, {latest.Size} sealed {latest.SealedAt:yyyy-MM-dd HH:mm:ss}Z, root {Convert.ToHexStringLower(latest.Root)}");
+        else terminal.Out.WriteLine(latest is null ? $"{leaves} leaves; nothing was sealed yet." : $"{latest.Origin}: {leaves} leaves, {latest.Size} sealed {PlantClock(services, latest.SealedAt)}, root {Convert.ToHexStringLower(latest.Root)}");
         return ExitCodes.Done;
     }
 }

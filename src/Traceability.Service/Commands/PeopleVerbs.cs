@@ -13,7 +13,7 @@ public sealed class PeopleListVerb : Verb<VerbSettings>
         await using var session = services.GetRequiredService<IDocumentStore>().QuerySession();
         var people = await session.Query<Person>().OrderBy(p => p.Id).ToListAsync(cancel);
         if (settings.Json) terminal.Json(people.Select(p => new { id = p.Id, roles = p.Roles, lapsedAt = p.LapsedAt }));
-        else terminal.Table(["person", "roles", "lapsed"], people.Select(p => new[] { p.Id, string.Join(", ", p.Roles), p.LapsedAt is { } at ? $"{at:yyyy-MM-dd HH:mm}" : "" }), "Nobody is in the register. Name a file of first people: People__BootstrapFile.");
+        else terminal.Table(["person", "roles", "lapsed"], people.Select(p => new[] { p.Id, string.Join(", ", p.Roles), p.LapsedAt is { } at ? PlantClock(services, at) : "" }), "Nobody is in the register. Name a file of first people: People__BootstrapFile.");
         return ExitCodes.Done;
     }
 }
@@ -26,7 +26,7 @@ public sealed class DevicesListVerb : Verb<VerbSettings>
         await using var session = services.GetRequiredService<IDocumentStore>().QuerySession();
         var devices = await session.Query<Device>().OrderBy(d => d.Id).ToListAsync(cancel);
         if (settings.Json) terminal.Json(devices.Select(d => new { id = d.Id, name = d.Name, roles = d.Roles, signs = d.PublicKey is not null, revokedAt = d.RevokedAt }));
-        else terminal.Table(["device", "name", "roles", "signs", "revoked"], devices.Select(d => new[] { d.Id, d.Name, string.Join(", ", d.Roles), d.PublicKey is null ? "no" : "yes", d.RevokedAt is { } at ? $"{at:yyyy-MM-dd HH:mm}" : "" }), "No device is enrolled.");
+        else terminal.Table(["device", "name", "roles", "signs", "revoked"], devices.Select(d => new[] { d.Id, d.Name, string.Join(", ", d.Roles), d.PublicKey is null ? "no" : "yes", d.RevokedAt is { } at ? PlantClock(services, at) : "" }), "No device is enrolled.");
         return ExitCodes.Done;
     }
 }
@@ -53,7 +53,7 @@ public sealed class DeviceCodeVerb : Verb<DeviceCodeSettings>
         var person = await PersonAsync(services, terminal, settings.Person!, Core.Events.Roles.Administrator, cancel);
         var (code, until) = await ActivatorUtilities.CreateInstance<EnrolmentCodes>(services).MakeAsync(roles, person.Id, cancel);
         if (settings.Json) terminal.Json(new { code, validUntil = until });
-        else terminal.Out.WriteLine($"{code}  once, until {until:yyyy-MM-dd HH:mm}Z");
+        else terminal.Out.WriteLine($"{code}  once, until {PlantClock(services, until)}");
         return ExitCodes.Done;
     }
 }

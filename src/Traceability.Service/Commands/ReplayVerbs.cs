@@ -31,7 +31,7 @@ public sealed class ReplayUnitVerb : Verb<ReplayOneSettings>
             return ExitCodes.Done;
         }
 
-        terminal.Out.WriteLine($"Unit {settings.Id} as known at log position {unit.Dossier.Position}, {unit.At:yyyy-MM-dd HH:mm:ss zzz}; {unit.Dossier.Records.Count} records; judgement {unit.Judgement.Hash[..12]} under rules {unit.Judgement.RulesVersion}.");
+        terminal.Out.WriteLine($"Unit {settings.Id} as known at log position {unit.Dossier.Position}, {PlantClock(services, unit.At)}; {unit.Dossier.Records.Count} records; judgement {unit.Judgement.Hash[..12]} under rules {unit.Judgement.RulesVersion}.");
         terminal.Table(["hold", "state", "to clear"], unit.Judgement.Holds.Select(h => new[] { Words.Of(h.Kind), Words.Of(h.State), h.OpenItems.Count.ToString() }), "It has no holds.");
         terminal.Table(["requirement", "subject", "verdict", "why"], unit.Judgement.Findings.Where(f => !f.Allows).Select(f => new[] { f.Title, f.Subject, Words.Of(f.Verdict).Word, f.Reason }), "Nothing stands in the way.");
         return ExitCodes.Done;
@@ -52,7 +52,7 @@ public sealed class ReplayPourVerb : Verb<ReplayOneSettings>
             return ExitCodes.Done;
         }
 
-        terminal.Out.WriteLine($"Pour {pour.Pour} as known at log position {pour.AsKnown.Position}, {pour.AsKnown.At:yyyy-MM-dd HH:mm:ss zzz}; {pour.Records.Count} records about it.");
+        terminal.Out.WriteLine($"Pour {pour.Pour} as known at log position {pour.AsKnown.Position}, {PlantClock(services, pour.AsKnown.At)}; {pour.Records.Count} records about it.");
         terminal.Table(["unit", "holds"], pour.Units.Select(u => new[] { u.Dossier.Unit.Id, string.Join(", ", u.Judgement.Holds.Select(h => $"{Words.Of(h.Kind).ToLowerInvariant()} {Words.Of(h.State)}")) }), "It went into no unit by then.");
         return ExitCodes.Done;
     }
@@ -72,7 +72,7 @@ public sealed class ReplayBoardVerb : Verb<ThenSettings>
             return ExitCodes.Done;
         }
 
-        terminal.Out.WriteLine($"The board as of log position {board.Position}, {board.At:yyyy-MM-dd HH:mm:ss zzz}; {board.UnitsInPlant} units in the plant.");
+        terminal.Out.WriteLine($"The board as of log position {board.Position}, {PlantClock(services, board.At)}; {board.UnitsInPlant} units in the plant.");
         foreach (var question in board.Questions)
         {
             terminal.Out.WriteLine();

@@ -28,7 +28,7 @@ public abstract class SetApartListVerb : Verb<VerbSettings>
     {
         var list = await ListAsync(services, cancel);
         if (settings.Json) terminal.Json(list.Select(QuarantineEndpoints.View));
-        else terminal.Table(["id", "hash", "type", "device", "why", "since", "settled"], list.Select(e => new[] { e.Id.ToString(), e.ContentHash[..8], e.Type, e.Device, e.Reason, $"{e.SetApartAt:yyyy-MM-dd HH:mm}", e.SettledAt is { } at ? $"{at:yyyy-MM-dd HH:mm} {e.SettledBy}" : "waits" }), "Nothing is set apart.");
+        else terminal.Table(["id", "hash", "type", "device", "why", "since", "settled"], list.Select(e => new[] { e.Id.ToString(), e.ContentHash[..8], e.Type, e.Device, e.Reason, PlantClock(services, e.SetApartAt), e.SettledAt is { } at ? $"{PlantClock(services, at)} {e.SettledBy}" : "waits" }), "Nothing is set apart.");
         return ExitCodes.Done;
     }
 }
@@ -47,14 +47,14 @@ public abstract class SetApartOneVerb : Verb<SetApartOneSettings>
         };
     }
 
-    protected static int Show(Terminal terminal, SetApart entry, bool json)
+    protected static int Show(IServiceProvider services, Terminal terminal, SetApart entry, bool json)
     {
         if (json) terminal.Json(QuarantineEndpoints.View(entry));
         else
         {
             terminal.Out.WriteLine($"{entry.Id}  {entry.ContentHash}");
             terminal.Out.WriteLine($"{entry.Type} of {entry.Source}, id {entry.EventId}, device {entry.Device}, person {entry.Person ?? "not named"}");
-            terminal.Out.WriteLine($"{entry.Reason}. Set apart {entry.SetApartAt:yyyy-MM-dd HH:mm:ss}Z{(entry.SettledAt is { } at ? $", settled {at:yyyy-MM-dd HH:mm:ss}Z" : "")}.");
+            terminal.Out.WriteLine($"{entry.Reason}. Set apart {PlantClock(services, entry.SetApartAt)}{(entry.SettledAt is { } at ? $", settled {PlantClock(services, at)}" : "")}.");
             terminal.Out.WriteLine(entry.Text);
         }
 
@@ -81,7 +81,7 @@ public sealed class ParkedListVerb : SetApartListVerb
 public sealed class ParkedShowVerb : SetApartOneVerb
 {
     protected override async Task<int> RunAsync(IServiceProvider services, Terminal terminal, SetApartOneSettings settings, CancellationToken cancel) =>
-        Show(terminal, Pick(await services.GetRequiredService<Parking>().ListAsync(cancel), settings), settings.Json);
+        Show(services, terminal, Pick(await services.GetRequiredService<Parking>().ListAsync(cancel), settings), settings.Json);
 }
 
 /// <summary>Drives a parked fact through the recorder again.</summary>
@@ -104,7 +104,7 @@ public sealed class QuarantinedListVerb : SetApartListVerb
 public sealed class QuarantinedShowVerb : SetApartOneVerb
 {
     protected override async Task<int> RunAsync(IServiceProvider services, Terminal terminal, SetApartOneSettings settings, CancellationToken cancel) =>
-        Show(terminal, Pick(await services.GetRequiredService<Quarantine>().ListAsync(cancel), settings), settings.Json);
+        Show(services, terminal, Pick(await services.GetRequiredService<Quarantine>().ListAsync(cancel), settings), settings.Json);
 }
 
 /// <summary>Clears a quarantined fact: it is recorded and counts from now on, and says who cleared it.</summary>

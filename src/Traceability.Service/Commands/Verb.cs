@@ -44,6 +44,10 @@ public abstract class Verb<TSettings> : AsyncCommand<TSettings> where TSettings 
 
     protected abstract Task<int> RunAsync(IServiceProvider services, Terminal terminal, TSettings settings, CancellationToken cancel);
 
+    /// <summary>A moment as the plant's clock shows it, with its offset.</summary>
+    protected static string PlantClock(IServiceProvider services, DateTimeOffset at) =>
+        services.GetRequiredService<PlantTime>().Local(at).ToString("yyyy-MM-dd HH:mm:ss zzz", System.Globalization.CultureInfo.InvariantCulture);
+
     protected static Subject SubjectOf(string text) =>
         Subject.TryParse(text, out var subject) ? subject : throw VerbException.Called($"'{text}' is no subject: write kind:id, for example lot:producer/number or cage:C-101.");
 

@@ -10,8 +10,8 @@ namespace Traceability.Service.Decisions;
 internal static class AgencyVoices
 {
     /// <summary>The assignments of a person that count, corrections applied.</summary>
-    public static Task<IReadOnlyList<InspectorAssigned>> AssignmentsAsync(NpgsqlConnection connection, string person, CancellationToken cancel) =>
-        Documents.AboutAsync<InspectorAssigned>(connection, Subject.Person(person), cancel);
+    public static Task<IReadOnlyList<InspectorAssigned>> AssignmentsAsync(NpgsqlConnection connection, PlantTime time, string person, CancellationToken cancel) =>
+        Documents.AboutAsync<InspectorAssigned>(connection, time, Subject.Person(person), cancel);
 
     /// <summary>Why a person does not speak for a unit's agency now; null when the person does.</summary>
     public static async Task<Decided?> RefuseAsync(Sitting sitting, string person, JudgedUnit unit, CancellationToken cancel)
@@ -19,7 +19,7 @@ internal static class AgencyVoices
         var serial = unit.Dossier.Unit.Id;
         if (Agencies.Of(unit.File) is not { } agency)
             return Decided.Refused(409, "agency-unknown", "Nobody knows whose unit this is", $"data: unit '{serial}' is under no contract whose agency is recorded. The quality engineer opens the contract first.");
-        var assignments = await AssignmentsAsync(sitting.Connection, person, cancel);
+        var assignments = await AssignmentsAsync(sitting.Connection, sitting.Time, person, cancel);
         if (Agencies.IsInspector(assignments, person, agency, sitting.Day)) return null;
         var own = Agencies.Of(assignments, person, sitting.Day);
         return Decided.Refused(403, "other-agency", "Another agency's unit",
@@ -38,7 +38,7 @@ internal static class AgencyVoices
     /// <param name="replacement">The corrected content; null to withdraw.</param>
     public static async Task<Decided?> RefuseChangeAsync(Sitting sitting, Record record, IAgencyAct act, IAgencyAct? replacement, IReadOnlyCollection<string> roles, bool second, Register register, CancellationToken cancel)
     {
-        var author = record.Person is { } by ? await AssignmentsAsync(sitting.Connection, by, cancel) : [];
+        var author = record.Person is { } by ? await AssignmentsAsync(sitting.Connection, sitting.Time, by, cancel) : [];
         var own = IsInspectors(act, record, register, author);
         if (!own && roles.Contains(Roles.QualityEngineer))
         {

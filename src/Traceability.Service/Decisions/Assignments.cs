@@ -5,7 +5,7 @@ using Traceability.Service.People;
 namespace Traceability.Service.Decisions;
 
 /// <summary>Assigns people to agencies as their inspectors, for a time. An assignment that ends early is corrected.</summary>
-public sealed class Assignments(DecisionRoom room, Register register, NpgsqlDataSource source)
+public sealed class Assignments(DecisionRoom room, Register register, NpgsqlDataSource source, Core.Records.PlantTime time)
 {
     public Task<Decided> AssignAsync(string? inspector, string? agency, DateOnly from, DateOnly? through, string? document, string person, string? pin, CancellationToken cancel)
     {
@@ -32,7 +32,7 @@ public sealed class Assignments(DecisionRoom room, Register register, NpgsqlData
         }
 
         var all = new List<InspectorAssigned>();
-        foreach (var person in people.Order(StringComparer.Ordinal)) all.AddRange((await AgencyVoices.AssignmentsAsync(connection, person, cancel)).OrderBy(a => a.From));
+        foreach (var person in people.Order(StringComparer.Ordinal)) all.AddRange((await AgencyVoices.AssignmentsAsync(connection, time, person, cancel)).OrderBy(a => a.From));
         return all;
     }
 }

@@ -38,13 +38,13 @@ public sealed class Corrections(DecisionRoom room, Register register)
             }
 
             var units = await AffectedUnits.AboveAsync(sitting.Connection, [record.Position], Restatement.MostJudged + 1, cancel);
-            if (record.Person == person && !WhoMay.To(Access.Correct).Allows(Roles(user), own: false) && await Restatement.RestingAsync(sitting.Connection, record, units, cancel) is { } rests)
+            if (record.Person == person && !WhoMay.To(Access.Correct).Allows(Roles(user), own: false) && await Restatement.RestingAsync(sitting.Connection, sitting.Time, record, units, cancel) is { } rests)
                 return Decided.Refused(409, "decision-rests", "A decision rests on this record", $"Record {change.Record}: {rests}. The quality engineer corrects it now.");
 
             IFact fact = change.Data is { } data
                 ? new RecordCorrected(change.Record, change.Version, record.Type, data, reason, change.OccurredAt, change.SecondApprover)
                 : new RecordWithdrawn(change.Record, change.Version, reason, change.SecondApprover);
-            var slip = await Restatement.IsSlipAsync(sitting.Connection, record, person, sitting.Now, cancel);
+            var slip = await Restatement.IsSlipAsync(sitting.Connection, sitting.Time, record, person, sitting.Now, cancel);
             var before = await sitting.NewestAsync(cancel);
             var written = await sitting.WriteAsync(fact, cancel);
             var weighed = await Restatement.WeighAsync(sitting, record, written.Position!.Value, before, cancel);

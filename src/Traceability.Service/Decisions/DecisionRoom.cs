@@ -43,9 +43,11 @@ public sealed record JudgedUnit(Dossier Dossier, UnitFile File, Judgement Judgem
 /// between the judgement and the decision that rests on it.
 /// </summary>
 /// <param name="now">In the plant's time, so that a record's day is the plant's.</param>
-public sealed class Sitting(Writing writing, DateTimeOffset now, string person, string assurance)
+public sealed class Sitting(Writing writing, PlantTime time, DateTimeOffset now, string person, string assurance)
 {
     public NpgsqlConnection Connection => writing.Connection;
+
+    public PlantTime Time => time;
 
     public DateTimeOffset Now => now;
 
@@ -58,7 +60,7 @@ public sealed class Sitting(Writing writing, DateTimeOffset now, string person, 
     /// <exception cref="RecordChangedException">The stored bytes of one are not the ones that were recorded.</exception>
     public async Task<JudgedUnit> JudgeAsync(Subject unit, CancellationToken cancel, long? position = null)
     {
-        var dossier = await DossierStore.LoadAsRecordedAsync(Connection, unit, position, cancel);
+        var dossier = await DossierStore.LoadAsRecordedAsync(Connection, time, unit, position, cancel);
         var file = Assemble.Unit(dossier);
         return new(dossier, file, Judge.Unit(file, now));
     }
@@ -94,10 +96,8 @@ public sealed record RestsOn(long Position, string Judgement, string Rules)
 public sealed record Approval(string? By, string? Pin);
 
 /// <summary>Where decisions are taken: signed with the PIN, judged now, stored with what they rest on, or refused with the reason.</summary>
-public sealed partial class DecisionRoom(Recorder recorder, Signing signing, Register register, TimeProvider clock, IConfiguration configuration, ILogger<DecisionRoom> log, ScenarioClock? scenario = null)
+public sealed partial class DecisionRoom(Recorder recorder, Signing signing, Register register, TimeProvider clock, PlantTime time, ILogger<DecisionRoom> log, ScenarioClock? scenario = null)
 {
-    private readonly TimeZoneInfo _zone = PlantZone.Of(configuration);
-
     /// <summary>Takes a decision. What it wrote stays only when it answers without a problem.</summary>
     /// <param name="second">The second approver, where one signs: another person, allowed to, with an own PIN at this moment.</param>
     public async Task<Decided> SitAsync(string person, string? pin, Func<Sitting, Task<Decided>> decide, CancellationToken cancel, Approval? second = null)
@@ -108,7 +108,7 @@ public sealed partial class DecisionRoom(Recorder recorder, Signing signing, Reg
         try
         {
             await using var writing = await recorder.BeginAsync(cancel);
-            var decided = await decide(new Sitting(writing, TimeZoneInfo.ConvertTime(clock.GetUtcNow(), _zone), person, "service" + (scenario is null ? "" : ", scenario clock")));
+            var decided = await decide(new Sitting(writing, time, time.Local(clock.GetUtcNow()), person, "service" + (scenario is null ? "" : ", scenario clock")));
             if (decided.Problem is null) await writing.CommitAsync(cancel);
             return decided;
         }
@@ -119,7 +119,7 @@ public sealed partial class DecisionRoom(Recorder recorder, Signing signing, Reg
         catch (RecordChangedException e)
         {
             LogChanged(log, e.Record.Position, e.Record.Type);
-            var at = TimeZoneInfo.ConvertTime(e.Record.RecordedAt, _zone);
+            var at = time.Local(e.Record.RecordedAt);
             return Decided.Refused(409, "record-changed", "A record was changed in the database",
                 string.Create(System.Globalization.CultureInfo.InvariantCulture, $"The record of {at:yyyy-MM-dd HH:mm:ss}, {Pages.Words.OfType(e.Record.Type)}, is not as it was recorded. Nothing is decided on it. Call the administrator: restore it from the backup."),
                 ("record", e.Record.Id), ("position", e.Record.Position));

@@ -18,10 +18,10 @@ public sealed class Dispositions(DecisionRoom room)
         var subject = Subject.Nonconformance(id!);
         return room.SitAsync(person, pin, async sitting =>
         {
-            var all = await Documents.AboutAsync<NonconformanceRaised>(sitting.Connection, subject, cancel);
+            var all = await Documents.AboutAsync<NonconformanceRaised>(sitting.Connection, sitting.Time, subject, cancel);
             if (all.LastOrDefault() is not { } raised)
                 return Decided.Refused(404, "nonconformance-unknown", "No such nonconformance", $"nonconformance: '{id}' was not raised here.");
-            if ((await Documents.AboutAsync<NonconformanceClosed>(sitting.Connection, subject, cancel)).Count > 0)
+            if ((await Documents.AboutAsync<NonconformanceClosed>(sitting.Connection, sitting.Time, subject, cancel)).Count > 0)
                 return Decided.Refused(409, "nonconformance-closed", "The nonconformance is closed", $"'{id}' was closed. Raise a new one.");
             if (letter is not null) await Documents.AttachAsync(sitting, subject, letter, cancel);
             else if (all.Any(r => r.NeedsEngineer()) && kind is DispositionKind.Repair or DispositionKind.UseAsIs && !await HasLetterAsync(sitting, subject, cancel))
@@ -33,6 +33,6 @@ public sealed class Dispositions(DecisionRoom room)
     }
 
     private static async Task<bool> HasLetterAsync(Sitting sitting, Subject subject, CancellationToken cancel) =>
-        (await Documents.AboutAsync<DocumentAttached>(sitting.Connection, subject, cancel)).Count > 0
-        || (await Documents.AboutAsync<NonconformanceApproved>(sitting.Connection, subject, cancel)).Any(a => a.By == Approver.EngineerOfRecord);
+        (await Documents.AboutAsync<DocumentAttached>(sitting.Connection, sitting.Time, subject, cancel)).Count > 0
+        || (await Documents.AboutAsync<NonconformanceApproved>(sitting.Connection, sitting.Time, subject, cancel)).Any(a => a.By == Approver.EngineerOfRecord);
 }

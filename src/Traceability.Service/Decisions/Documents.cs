@@ -15,9 +15,9 @@ internal static class Documents
         sitting.WriteAsync(new DocumentAttached(subject.Key, letter.Title, letter.Sha256, letter.MediaType), cancel);
 
     /// <summary>The counted facts of one type about a subject.</summary>
-    public static async Task<IReadOnlyList<T>> AboutAsync<T>(NpgsqlConnection connection, Subject subject, CancellationToken cancel) where T : IFact
+    public static async Task<IReadOnlyList<T>> AboutAsync<T>(NpgsqlConnection connection, PlantTime time, Subject subject, CancellationToken cancel) where T : IFact
     {
-        var dossier = await Linking.DossierStore.LoadAsync(connection, subject, null, cancel);
-        return [.. Core.Dossiers.Assemble.Counted(dossier.Records).Where(e => e.Fact is T && e.Fact.About == subject).Select(e => (T)e.Fact)];
+        var dossier = await Linking.DossierStore.LoadAsync(connection, time, subject, null, cancel);
+        return [.. Core.Dossiers.Assemble.Counted(dossier.Records, time).Where(e => e.Fact is T && e.Fact.About == subject).Select(e => (T)e.Fact)];
     }
 }

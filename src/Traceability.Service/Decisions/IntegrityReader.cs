@@ -13,7 +13,7 @@ namespace Traceability.Service.Decisions;
 public sealed record IntegrityPeriod(DateTimeOffset From, DateTimeOffset Until, long Position, int Records, int Units, bool Whole, IReadOnlyList<IntegrityNote> Notes);
 
 /// <summary>Reviews the records that came in a period: read from the log each time, kept nowhere, part of no judgement and no packet.</summary>
-public sealed class IntegrityReader(NpgsqlDataSource source, TimeProvider clock)
+public sealed class IntegrityReader(NpgsqlDataSource source, TimeProvider clock, PlantTime time)
 {
     /// <summary>Our own choice: a page waits seconds for it.</summary>
     private const int MostRecords = 20_000, MostUnits = 300, MostChanges = 200, MostUnitsOfChange = 50;
@@ -26,13 +26,13 @@ public sealed class IntegrityReader(NpgsqlDataSource source, TimeProvider clock)
         var records = await RecordsAsync(connection, from, until, cancel);
         var whole = records.Count <= MostRecords;
         if (!whole) records.RemoveRange(0, records.Count - MostRecords);
-        var notes = new List<IntegrityNote>(IntegrityReview.Of(records));
+        var notes = new List<IntegrityNote>(IntegrityReview.Of(records, time));
 
         var units = records.Where(r => r.Fact is IRelease or HoldOverridden || IsStep(r.Fact)).SelectMany(UnitsOf).Distinct().Order().ToList();
         whole &= units.Count <= MostUnits;
         foreach (var unit in units.Take(MostUnits))
         {
-            var file = Assemble.Unit(await DossierStore.LoadAsync(connection, unit, null, cancel));
+            var file = Assemble.Unit(await DossierStore.LoadAsync(connection, time, unit, null, cancel));
             notes.AddRange(EnteredAfterDecision.Of(file, from, until));
             notes.AddRange(Overridden.Breaches(file, Judge.Unit(file, clock.GetUtcNow()), from, until));
         }
@@ -58,8 +58,8 @@ public sealed class IntegrityReader(NpgsqlDataSource source, TimeProvider clock)
     private static IEnumerable<Subject> UnitsOf(Record record) => record.Links().Where(l => l.Kind == LinkKind.About && l.From.Kind == "unit").Select(l => l.From);
 
     // As judged when the change was made, so that time alone turns nothing.
-    private static async Task<Judgement> JudgeAsync(NpgsqlConnection connection, Subject unit, Record change, long position, CancellationToken cancel) =>
-        Judge.Dossier(await DossierStore.LoadAsync(connection, unit, position, cancel), change.RecordedAt);
+    private async Task<Judgement> JudgeAsync(NpgsqlConnection connection, Subject unit, Record change, long position, CancellationToken cancel) =>
+        Judge.Dossier(await DossierStore.LoadAsync(connection, time, unit, position, cancel), change.RecordedAt);
 
     private static async Task<IReadOnlyList<long>> NamedAsync(NpgsqlConnection connection, Record change, CancellationToken cancel)
     {

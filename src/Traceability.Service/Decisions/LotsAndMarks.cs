@@ -16,7 +16,7 @@ public sealed class LotsAndMarks(DecisionRoom room)
         return room.SitAsync(person, pin, async sitting =>
         {
             var subject = Subject.Lot(lot.Producer, lot.Number);
-            var held = (await Documents.AboutAsync<IFact>(sitting.Connection, subject, cancel)).LastOrDefault(f => f is LotQuarantined or LotCleared) is LotQuarantined;
+            var held = (await Documents.AboutAsync<IFact>(sitting.Connection, sitting.Time, subject, cancel)).LastOrDefault(f => f is LotQuarantined or LotCleared) is LotQuarantined;
             if (held != clear) return Decided.Refused(409, "lot-state", clear ? "The lot is not quarantined" : "The lot is quarantined already", $"Lot {lot.Producer} {lot.Number} is {(held ? "quarantined" : "not quarantined")}.");
             var written = await sitting.WriteAsync(clear ? new LotCleared(lot, why, document!.Trim()) : new LotQuarantined(lot, why), cancel);
             return new(new { lot, quarantined = !clear, record = written.RecordId, position = written.Position }, null);
@@ -34,7 +34,7 @@ public sealed class LotsAndMarks(DecisionRoom room)
         {
             var before = await sitting.JudgeAsync(Subject.Unit(unit!), cancel);
             if (before.File.Scheduled is null) return Decided.Refused(404, "unit-unknown", "No such casting", $"unit: '{unit}' was not scheduled here.");
-            if ((await Documents.AboutAsync<ContractOpened>(sitting.Connection, Subject.Contract(contract!), cancel)).Count == 0)
+            if ((await Documents.AboutAsync<ContractOpened>(sitting.Connection, sitting.Time, Subject.Contract(contract!), cancel)).Count == 0)
                 return Decided.Refused(404, "contract-unknown", "No such contract", $"contract: '{contract}' was not opened here. Open it first: it says which profile judges the unit.");
             var had = before.File.Assigned?.Contract;
             if (had is not null && reason?.Trim() is not { Length: > 0 and <= 500 }) return Decided.Wrong("reason", "must be a text of 1 to 500 characters for a unit that has a contract", $"The unit belongs to {had}; say why it goes elsewhere.");

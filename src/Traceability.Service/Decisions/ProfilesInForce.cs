@@ -36,9 +36,9 @@ public sealed class ProfilesInForce(DecisionRoom room)
         return room.SitAsync(person, pin, async sitting =>
         {
             if (await PublishedAsync(sitting, named, cancel) is null) return Unknown(profile!);
-            if ((await Documents.AboutAsync<ContractOpened>(sitting.Connection, Subject.Contract(contract!), cancel)).LastOrDefault() is not { } opened)
+            if ((await Documents.AboutAsync<ContractOpened>(sitting.Connection, sitting.Time, Subject.Contract(contract!), cancel)).LastOrDefault() is not { } opened)
                 return Decided.Refused(404, "contract-unknown", "No such contract", $"contract: '{contract}' was not opened here.");
-            var before = (await Documents.AboutAsync<ProfileAdopted>(sitting.Connection, Subject.Contract(contract!), cancel)).LastOrDefault() is { } adopted
+            var before = (await Documents.AboutAsync<ProfileAdopted>(sitting.Connection, sitting.Time, Subject.Contract(contract!), cancel)).LastOrDefault() is { } adopted
                 ? Subject.Profile(adopted.Profile, adopted.Version) : Subject.Profile(opened.Profile, opened.ProfileVersion);
             if (before.Id == profile) return Decided.Refused(409, "profile-adopted", "It is adopted already", $"{contract} is judged by {profile}.");
             var written = await sitting.WriteAsync(new ProfileAdopted(contract!, named.Profile, named.Version, why), cancel);
@@ -54,5 +54,5 @@ public sealed class ProfilesInForce(DecisionRoom room)
         name?.LastIndexOf('@') is { } at and > 0 && int.TryParse(name[(at + 1)..], NumberStyles.None, CultureInfo.InvariantCulture, out var version) && Subject.IsId(name, "profile") ? (name[..at], version) : null;
 
     private static async Task<ProfilePublished?> PublishedAsync(Sitting sitting, (string Profile, int Version) named, CancellationToken cancel) =>
-        (await Documents.AboutAsync<ProfilePublished>(sitting.Connection, Subject.Profile(named.Profile, named.Version), cancel)).LastOrDefault();
+        (await Documents.AboutAsync<ProfilePublished>(sitting.Connection, sitting.Time, Subject.Profile(named.Profile, named.Version), cancel)).LastOrDefault();
 }

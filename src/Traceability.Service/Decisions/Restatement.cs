@@ -47,20 +47,20 @@ public static class Restatement
     }
 
     /// <summary>Whether an author fixes an own slip of this shift, on which no decision rests yet.</summary>
-    internal static async Task<bool> IsSlipAsync(NpgsqlConnection connection, Record earlier, string? person, DateTimeOffset now, CancellationToken cancel) =>
+    internal static async Task<bool> IsSlipAsync(NpgsqlConnection connection, PlantTime time, Record earlier, string? person, DateTimeOffset now, CancellationToken cancel) =>
         person is not null && earlier.Person == person && now - earlier.ReceivedAt <= Shift && !IsBadNews(earlier.Fact)
-        && await RestingAsync(connection, earlier, await AffectedUnits.AboveAsync(connection, [earlier.Position], MostJudged + 1, cancel), cancel) is null;
+        && await RestingAsync(connection, time, earlier, await AffectedUnits.AboveAsync(connection, [earlier.Position], MostJudged + 1, cancel), cancel) is null;
 
     // Without these a unit may stand better although no finding of its own was not met.
     private static bool IsBadNews(IFact? fact) => fact is NonconformanceRaised or UnitDamaged or UnitRejected or AgencyRejected or LotQuarantined or LoadRejected
         or ExceptionNoted or InstrumentFoundOut or DisplacementSeen or DrawingSuperseded or WeatherRead { RainedIn: true };
 
     /// <summary>The decision that rests on a record, in words; null when none does. A decision rests on every record that its judgement was made from; what was certified to somebody outside rests on all before it.</summary>
-    internal static async Task<string?> RestingAsync(NpgsqlConnection connection, Record record, IReadOnlyList<Subject> units, CancellationToken cancel)
+    internal static async Task<string?> RestingAsync(NpgsqlConnection connection, PlantTime time, Record record, IReadOnlyList<Subject> units, CancellationToken cancel)
     {
         foreach (var unit in units)
         {
-            var file = Assemble.Unit(await DossierStore.LoadAsRecordedAsync(connection, unit, null, cancel));
+            var file = Assemble.Unit(await DossierStore.LoadAsRecordedAsync(connection, time, unit, null, cancel));
             if (file.Entries.FirstOrDefault(e => (e.Fact as IRelease)?.Basis.Position >= record.Position || (e.Fact as HoldOverridden)?.Basis.Position >= record.Position
                 || (e.Fact as NonconformanceDisposed)?.Basis?.Position >= record.Position
                 || (e.Fact is RecordPacketIssued or SupplementIssued or LoadCertificateIssued && e.Source.Position >= record.Position)) is { } decision)

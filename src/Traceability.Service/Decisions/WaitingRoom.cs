@@ -15,7 +15,7 @@ namespace Traceability.Service.Decisions;
 /// What waits for a person before it counts: claims (acts sent in a person's name without proof), which that person confirms, and restatements that open
 /// something, which a second person approves. Refused, they stay kept and never count.
 /// </summary>
-public sealed class WaitingRoom(Recorder recorder, NpgsqlDataSource source, Signing signing, Register register, TimeProvider clock)
+public sealed class WaitingRoom(Recorder recorder, NpgsqlDataSource source, Signing signing, Register register, TimeProvider clock, PlantTime time)
 {
     private const int Most = 200;
 
@@ -86,14 +86,14 @@ public sealed class WaitingRoom(Recorder recorder, NpgsqlDataSource source, Sign
     }
 
     // Who tied, poured, tested in production or scheduled a unit that it bears on has a part in it.
-    private static async Task<string?> MadeOrScheduledAsync(NpgsqlConnection connection, CloudEvent sent, string person, CancellationToken cancel)
+    private async Task<string?> MadeOrScheduledAsync(NpgsqlConnection connection, CloudEvent sent, string person, CancellationToken cancel)
     {
         var fact = FactCatalog.Read(FactCatalog.All[sent.Type], sent.Data);
         var earlier = fact switch { RecordCorrected c => await Restatement.FindAsync(connection, c.Record, cancel), RecordWithdrawn w => await Restatement.FindAsync(connection, w.Record, cancel), _ => null };
         if (earlier is null) return null;
         foreach (var unit in await AffectedUnits.AboveAsync(connection, [earlier.Position], Restatement.MostJudged, cancel))
         {
-            var dossier = await DossierStore.LoadAsync(connection, unit, null, cancel);
+            var dossier = await DossierStore.LoadAsync(connection, time, unit, null, cancel);
             if (dossier.Records.Any(r => r.Person == person && (r.Fact is UnitScheduled || (r.Fact is { } made && FactCatalog.Of(made) is { Kind: FactKind.Reading } type && type.Roles.Intersect(Roles.Production, StringComparer.Ordinal).Any()))
                 && r.Links().Any(l => l.Kind == LinkKind.About && l.From == unit))) return unit.Id;
         }

@@ -11,7 +11,7 @@ namespace Traceability.Service.Decisions;
 /// Part of the worker: judges what a restatement that came from a station would turn. What turns nothing is recorded at once; what opens something waits for a
 /// second person, and the old verdict stands until then. A restatement whose record has not come yet waits for it.
 /// </summary>
-public sealed partial class Weigher(Recorder recorder, NpgsqlDataSource source, TimeProvider clock, ILogger<Weigher> log) : BackgroundService
+public sealed partial class Weigher(Recorder recorder, NpgsqlDataSource source, TimeProvider clock, PlantTime time, ILogger<Weigher> log) : BackgroundService
 {
     private const int Most = 50;
 
@@ -93,8 +93,8 @@ public sealed partial class Weigher(Recorder recorder, NpgsqlDataSource source, 
     private async Task<string?> TurnsAsync(SetApart entry, CloudEvent sent, Record? earlier, CancellationToken cancel)
     {
         await using var writing = await recorder.BeginAsync(cancel);
-        var sitting = new Sitting(writing, clock.GetUtcNow(), "service", "service");
-        var slip = earlier is not null && await Restatement.IsSlipAsync(writing.Connection, earlier, sent.Person, entry.ReceivedAt, cancel);
+        var sitting = new Sitting(writing, time, time.Local(clock.GetUtcNow()), "service", "service");
+        var slip = earlier is not null && await Restatement.IsSlipAsync(writing.Connection, time, earlier, sent.Person, entry.ReceivedAt, cancel);
         var before = await sitting.NewestAsync(cancel);
         var outcome = (await writing.AddAsync([(new Received(entry.Bytes, entry.Device, entry.Assurance, entry.ReceivedAt), sent)], cancel))[0];
         var weighed = slip || outcome.Position is null ? null : await Restatement.WeighAsync(sitting, earlier, outcome.Position.Value, before, cancel);

@@ -5,7 +5,7 @@ using Traceability.Core.Records;
 namespace Traceability.Service.Linking;
 
 /// <summary>Gathers dossiers from the link index. Reads committed records only, never a view, so it is right while daemon and assembler are stopped.</summary>
-public sealed class DossierStore(NpgsqlDataSource source)
+public sealed class DossierStore(NpgsqlDataSource source, PlantTime time)
 {
     // Parts (0) lead to parts, rules and judges; rules (1) to rules; judges (2) to judges: the same steps as Links.Follow.
     // With each record come its family (the record it changes or contradicts, and all that change or contradict that one,
@@ -78,7 +78,7 @@ public sealed class DossierStore(NpgsqlDataSource source)
     public async Task<Dossier> LoadAsync(Subject unit, long? position, CancellationToken cancel)
     {
         await using var connection = await source.OpenConnectionAsync(cancel);
-        return await LoadAsync(connection, unit, position, cancel);
+        return await LoadAsync(connection, time, unit, position, cancel);
     }
 
     /// <summary>
@@ -102,13 +102,13 @@ public sealed class DossierStore(NpgsqlDataSource source)
     }
 
     /// <summary>The same inside a transaction of the caller's.</summary>
-    public static Task<Dossier> LoadAsync(NpgsqlConnection connection, Subject unit, long? position, CancellationToken cancel) => LoadAsync(connection, unit, position, hashed: false, cancel);
+    public static Task<Dossier> LoadAsync(NpgsqlConnection connection, PlantTime time, Subject unit, long? position, CancellationToken cancel) => LoadAsync(connection, time, unit, position, hashed: false, cancel);
 
     /// <summary>The same, every record hashed anew before it is read: for what a decision rests on.</summary>
     /// <exception cref="RecordChangedException">The stored bytes of one are not the ones that were recorded.</exception>
-    public static Task<Dossier> LoadAsRecordedAsync(NpgsqlConnection connection, Subject unit, long? position, CancellationToken cancel) => LoadAsync(connection, unit, position, hashed: true, cancel);
+    public static Task<Dossier> LoadAsRecordedAsync(NpgsqlConnection connection, PlantTime time, Subject unit, long? position, CancellationToken cancel) => LoadAsync(connection, time, unit, position, hashed: true, cancel);
 
-    private static async Task<Dossier> LoadAsync(NpgsqlConnection connection, Subject unit, long? position, bool hashed, CancellationToken cancel)
+    private static async Task<Dossier> LoadAsync(NpgsqlConnection connection, PlantTime time, Subject unit, long? position, bool hashed, CancellationToken cancel)
     {
         if (position is null)
         {
@@ -125,6 +125,6 @@ public sealed class DossierStore(NpgsqlDataSource source)
 
         // Before they are read, since changed bytes may not read at all.
         if (hashed && await StoredBytes.FirstChangedAsync(connection, gathered.ConvertAll(g => g.Position), cancel) is { } changed) throw new RecordChangedException(changed);
-        return new Dossier(unit, position.Value, await s_read.GetAsync(connection, gathered, cancel));
+        return new Dossier(unit, position.Value, await s_read.GetAsync(connection, gathered, cancel), time);
     }
 }

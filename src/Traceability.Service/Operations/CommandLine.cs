@@ -12,10 +12,19 @@ public static class CommandLine
     {
         if (args.Length == 0 || args[0] == "serve" || IsSetting(args[0]))
         {
-            await using var app = Host.Build(args is ["serve", ..] ? args[1..] : args);
-            await Host.PrepareAsync(app);
-            await app.RunAsync();
-            return ExitCodes.Done;
+            try
+            {
+                await using var app = Host.Build(args is ["serve", ..] ? args[1..] : args);
+                await Host.PrepareAsync(app);
+                await app.RunAsync();
+                return ExitCodes.Done;
+            }
+            catch (SettingException e)
+            {
+                // A sentence, not a trace: somebody who sets this up reads it.
+                await Console.Error.WriteLineAsync(e.Message);
+                return ExitCodes.Called;
+            }
         }
 
         // A verb's answer stands alone on standard output.
@@ -42,7 +51,7 @@ public static class CommandLine
             await terminal.Error.WriteLineAsync(e.Message + " Try --help.");
             return ExitCodes.Called;
         }
-        catch (InvalidOperationException e) when (e.Message.StartsWith("ConnectionStrings", StringComparison.Ordinal))
+        catch (SettingException e)
         {
             await terminal.Error.WriteLineAsync(e.Message);
             return ExitCodes.Called;

@@ -43,12 +43,13 @@ public static class Host
         var bus = builder.Configuration["Bus"] ?? "inprocess";
         bool web = roles.Contains("web"), worker = roles.Contains("worker"), signer = roles.Contains("signer");
         if (roles.Except(["web", "worker", "signer"]).FirstOrDefault() is { } unknown)
-            throw new InvalidOperationException($"Roles: '{unknown}' is not web, worker or signer.");
+            throw new SettingException($"Roles: '{unknown}' is not web, worker or signer.");
         if (bus is not ("inprocess" or "rabbitmq"))
-            throw new InvalidOperationException($"Bus: '{bus}' is not inprocess or rabbitmq.");
+            throw new SettingException($"Bus: '{bus}' is not inprocess or rabbitmq.");
         builder.WebHost.ConfigureKestrel(k => k.Limits.MaxRequestBodySize = IntakeEndpoints.LargestRequest + 1024);
         builder.Services.AddSerilog();
         AddClock(builder);
+        builder.Services.AddSingleton(PlantZone.Time(builder.Configuration));
         AddStore(builder, worker, alone: web && worker);
         builder.Services.AddSingleton<DossierStore>().AddSingleton<UnitReader>().AddSingleton<Recorder>().AddSingleton<Receipts>().AddSingleton<Quarantine>().AddSingleton<Parking>().AddSingleton<RecordReader>().AddSingleton<RecallReader>().AddSingleton<ProfileShelf>().AddSingleton<TwoProfiles>().AddSingleton<StrengthReader>().AddSingleton<DaemonWatch>();
         builder.Services.AddSingleton<LogReader>().AddSingleton(Witnesses.Of(builder.Configuration)).AddSingleton<CosignatureStore>().AddSingleton<Cosigning>();
@@ -141,7 +142,7 @@ public static class Host
     private static void AddStore(WebApplicationBuilder builder, bool worker, bool alone)
     {
         var connection = builder.Configuration.GetConnectionString("Postgres")
-            ?? throw new InvalidOperationException("ConnectionStrings:Postgres is not set. Give the Npgsql connection string of the plant's database.");
+            ?? throw new SettingException("ConnectionStrings:Postgres is not set. Give the Npgsql connection string of the plant's database.");
         builder.Services.AddSingleton(_ =>
         {
             var settings = new NpgsqlConnectionStringBuilder(connection) { MaxAutoPrepare = 50, ApplicationName = "traceability" };
@@ -188,7 +189,7 @@ public static class Host
     private static void AddBus(WebApplicationBuilder builder, bool worker)
     {
         var address = builder.Configuration.GetConnectionString("RabbitMq")
-            ?? throw new InvalidOperationException("ConnectionStrings:RabbitMq is not set. Give the amqp:// address of the plant's broker.");
+            ?? throw new SettingException("ConnectionStrings:RabbitMq is not set. Give the amqp:// address of the plant's broker.");
         builder.Services.AddSingleton<BusTopology>().AddHostedService(s => s.GetRequiredService<BusTopology>());
         builder.Services.AddMassTransit(x =>
         {

@@ -15,7 +15,7 @@ namespace Traceability.Service.Packets;
 /// transaction in which nothing of the load may have come since; else it is made anew. What would make the signed words untrue
 /// refuses it.
 /// </summary>
-public sealed class LoadCertificates(DossierStore dossiers, Recorder recorder, PacketStore store, TimeProvider clock, IConfiguration configuration, ScenarioClock? scenario = null)
+public sealed class LoadCertificates(DossierStore dossiers, Recorder recorder, PacketStore store, TimeProvider clock, PlantTime time, IConfiguration configuration, ScenarioClock? scenario = null)
 {
     // Records that keep arriving would keep it waiting for ever.
     private const int Tries = 10;
@@ -42,15 +42,14 @@ public sealed class LoadCertificates(DossierStore dossiers, Recorder recorder, P
         var position = await dossiers.NewestAsync(cancel);
         var subject = Subject.Delivery(delivery);
         var ofDelivery = await dossiers.LoadAsync(subject, position, cancel);
-        if (Assemble.Counted(ofDelivery.Records).LastOrDefault(e => e.Fact is DeliveryLoaded && e.Fact.About == subject)?.Fact is not DeliveryLoaded load)
+        if (Assemble.Counted(ofDelivery.Records, time).LastOrDefault(e => e.Fact is DeliveryLoaded && e.Fact.About == subject)?.Fact is not DeliveryLoaded load)
             throw new PacketRefusedException([new("delivery", $"no record says what was loaded for {delivery}", "Shipping records the load; then issue its certificate.")]);
         if (units?.FirstOrDefault(u => !load.Units.Contains(u)) is { } other)
             throw new PacketRefusedException([new("units", $"{other} was not loaded for {delivery}", "Name units of the load, or correct its record.")]);
 
         var ofUnits = new List<Dossier>();
         foreach (var unit in units ?? load.Units) ofUnits.Add(await dossiers.LoadAsync(Subject.Unit(unit), position, cancel));
-        var now = clock.GetUtcNow();
-        if (ofUnits.SelectMany(d => d.Records).MaxBy(r => r.Position) is { } newest) now = now.ToOffset(newest.Sent.Time.Offset);
+        var now = time.Local(clock.GetUtcNow());
         var id = Guid.CreateVersion7(now);
         var number = await store.CertificateCountAsync(delivery, cancel) + 1;
         var record = SignedDecision.RecordOf(id);
@@ -136,7 +135,7 @@ internal sealed class CertificateMatter
         foreach (var unit in Units)
         {
             if (unit.Records.Where(r => r.OccurredAt.At > Request.IssuedAt).MaxBy(r => r.OccurredAt.At) is { } late)
-                problems.Add(new("issuedAt", $"the signature would come before the last evidence of {unit.Id}: record {late.Id} is of {Figures.Exact(late.OccurredAt.At)}", "Sign after its last evidence; check the clock of the station that sent it."));
+                problems.Add(new("issuedAt", $"the signature would come before the last evidence of {unit.Id}: record {late.Id} is of {Figures.Exact(unit.File.Time.Local(late.OccurredAt.At))}", "Sign after its last evidence; check the clock of the station that sent it."));
         }
     }
 

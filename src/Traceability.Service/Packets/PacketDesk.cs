@@ -20,7 +20,7 @@ public sealed class PacketNotSealedException(string message) : Exception(message
 /// meanwhile: then it begins anew, so that nothing is issued before its last evidence. Once that record is sealed the signer
 /// signs, and the packet is whole.
 /// </summary>
-public sealed class PacketDesk(DossierStore dossiers, LogReader log, PacketStore store, PacketSealing sealing, Recorder recorder, TimeProvider clock, IConfiguration configuration, ScenarioClock? scenario = null)
+public sealed class PacketDesk(DossierStore dossiers, LogReader log, PacketStore store, PacketSealing sealing, Recorder recorder, TimeProvider clock, PlantTime time, IConfiguration configuration, ScenarioClock? scenario = null)
 {
     /// <summary>How long to wait for the signer. It seals twice a second; longer means that it does not run.</summary>
     public static readonly TimeSpan Patience = TimeSpan.FromSeconds(20);
@@ -92,8 +92,7 @@ public sealed class PacketDesk(DossierStore dossiers, LogReader log, PacketStore
 
         var (checkpoint, proofs) = await SealedAsync([.. records.Select(r => r.Id)], cancel);
         var key = await store.LogKeyAsync(checkpoint.Origin, cancel) ?? throw new PacketNotSealedException("The log's signer has not said its public key yet. Nothing was issued. Start the part with the role signer, and ask again.");
-        // By the plant's own clock on the wall: the offset its stations write.
-        var now = clock.GetUtcNow().ToOffset(records.MaxBy(r => r.Position)!.Sent.Time.Offset);
+        var now = time.Local(clock.GetUtcNow());
         var packet = PacketBuilder.Prepare(new PacketRequest(
             name(now), configuration["Plant:Name"] ?? "The plant", [.. read.Select(d => new PacketUnit(d, Judge.Dossier(d, now)))],
             checkpoint.Note, proofs, key, now, person, draft, Supplements: supplemented));

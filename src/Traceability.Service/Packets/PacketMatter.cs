@@ -62,6 +62,9 @@ internal sealed class PacketMatter
 
     public IReadOnlyList<UnitMatter> Units { get; }
 
+    /// <summary>When a record says that it happened, by the plant's clock.</summary>
+    public DateTimeOffset Happened(Record record) => Units[0].File.Time.Local(record.OccurredAt.At);
+
     /// <summary>Every record the packet rests on, by position: the lines of records.jsonl.</summary>
     public IReadOnlyList<Record> Records { get; }
 
@@ -213,7 +216,7 @@ internal sealed class PacketMatter
     // A packet signed before its last evidence would state what nobody could know.
     private void CheckMoment(List<PacketProblem> problems)
     {
-        var last = Records.Count == 0 ? default : Records.Max(r => r.OccurredAt.At);
+        var last = Records.Count == 0 ? default : Records.Max(Happened);
         if (Request.IssuedAt < last)
             problems.Add(new("issuedAt", $"is before the last record, of {last:yyyy-MM-dd HH:mm:ss zzz}", "Issue the packet after its last evidence; check the clock of the station that sent it."));
     }

@@ -49,7 +49,7 @@ public static class KioskEndpoints
             .Select(r => new KioskUnit(r.Id, r.Mark!, r.Revision is null ? r.Drawing! : $"{r.Drawing} rev {r.Revision}", r.Form!, r.PourOn!.Value)));
     }
 
-    private static async Task<IResult> ShelfAsync(long? after, NpgsqlDataSource source, CancellationToken cancel)
+    private static async Task<IResult> ShelfAsync(long? after, NpgsqlDataSource source, PlantTime time, CancellationToken cancel)
     {
         await using var connection = await source.OpenConnectionAsync(cancel);
         // One snapshot, so that no record falls between the position that is told and the records that are given.
@@ -66,6 +66,6 @@ public static class KioskEndpoints
         await using var reader = await command.ExecuteReaderAsync(cancel);
         var records = new List<Record>();
         while (await reader.ReadAsync(cancel)) records.Add(Record.Read(reader.GetFieldValue<byte[]>(1), reader.GetInt64(0)));
-        return Results.Bytes(new Dossier(Subject.Unit("shelf"), position, records).Write(), "application/json");
+        return Results.Bytes(new Dossier(Subject.Unit("shelf"), position, records, time).Write(), "application/json");
     }
 }

@@ -39,12 +39,10 @@ public enum Concern
 /// An agency's inspector reads what belongs to the agencies assigned to that person today, and nothing of others. Every door has its row here; one
 /// without is closed to inspectors. Others read everything.
 /// </summary>
-public sealed class OwnContracts(NpgsqlDataSource source, DossierStore dossiers, TimeProvider clock, IConfiguration configuration)
+public sealed class OwnContracts(NpgsqlDataSource source, DossierStore dossiers, TimeProvider clock, PlantTime time)
 {
     /// <summary>Records that bear on more units than this are asked of these first ones. Our own choice.</summary>
     private const int MostUnits = 200;
-
-    private readonly TimeZoneInfo _zone = PlantZone.Of(configuration);
 
     /// <summary>By the pattern of the door. What is not here spans contracts: the board, recall, strength, replay of everything, the kiosks' shelf.</summary>
     public static IReadOnlyDictionary<string, Concern> Doors { get; } = new Dictionary<string, Concern>(StringComparer.Ordinal)
@@ -71,8 +69,8 @@ public sealed class OwnContracts(NpgsqlDataSource source, DossierStore dossiers,
     public async Task<IReadOnlyList<string>> AgenciesAsync(string person, CancellationToken cancel)
     {
         var dossier = await dossiers.LoadAsync(Subject.Person(person), null, cancel);
-        var day = DateOnly.FromDateTime(TimeZoneInfo.ConvertTime(clock.GetUtcNow(), _zone).DateTime);
-        return Agencies.Of(Assemble.Counted(dossier.Records).Select(e => e.Fact).OfType<InspectorAssigned>(), person, day);
+        var day = time.DayOf(clock.GetUtcNow());
+        return Agencies.Of(Assemble.Counted(dossier.Records, time).Select(e => e.Fact).OfType<InspectorAssigned>(), person, day);
     }
 
     /// <summary>Those of some units that belong to the reader's agencies; all of them for a reader who is not bound.</summary>

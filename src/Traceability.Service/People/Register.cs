@@ -247,7 +247,7 @@ public sealed partial class Register(IDocumentStore store, NpgsqlDataSource sour
         await ReadAsync(cancel);
         var devices = file.Devices.Where(d => Device(d.Id) is null).ToList();
         if (devices.Find(d => d.Key.Length < ShortestKey || d.Key.Distinct().Count() < FewestDifferent) is { } weak)
-            throw new InvalidOperationException($"People:BootstrapFile: the key of device {weak.Id} must have at least {ShortestKey} characters, {FewestDifferent} of them different. Make it with a random generator, for example: openssl rand -hex 24.");
+            throw new Operations.SettingException($"People:BootstrapFile: the key of device {weak.Id} must have at least {ShortestKey} characters, {FewestDifferent} of them different. Make it with a random generator, for example: openssl rand -hex 24.");
         var given = clock.GetUtcNow();
         var fresh = devices.Select(d => (object)new Device { Id = d.Id, Name = d.Name, KeyHash = HashKey(d.Key), Roles = d.Roles, Sources = d.Sources })
             .Concat(file.People.Where(p => Person(p.Id) is null).ToList().AsParallel().AsOrdered().Select(p =>

@@ -95,11 +95,11 @@ public sealed class Secrets(IConfiguration configuration, SecretCost cost)
         }
         catch (FormatException)
         {
-            throw new InvalidOperationException($"Secrets:KeyFile: {KeyFile} does not hold base64 of {KeyBytes} bytes on each line. Put the plant's own key file back; docs/operations.md says what to do when it is lost.");
+            throw new Operations.SettingException($"Secrets:KeyFile: {KeyFile} does not hold base64 of {KeyBytes} bytes on each line. Put the plant's own key file back; docs/operations.md says what to do when it is lost.");
         }
         catch (Exception e) when (e is IOException or UnauthorizedAccessException)
         {
-            throw new InvalidOperationException($"Secrets:KeyFile: {KeyFile} cannot be read or made: {e.Message}. Name a file in a folder that the service may write, and keep it with the backups, apart from the database's.", e);
+            throw new Operations.SettingException($"Secrets:KeyFile: {KeyFile} cannot be read or made: {e.Message}. Name a file in a folder that the service may write, and keep it with the backups, apart from the database's.", e);
         }
     }
 

@@ -20,7 +20,7 @@ public sealed record ShelvedProfile(ProfilePublished Profile, Guid Record, DateT
 public sealed record Adoption(string Contract, string Agency, DateTimeOffset Since, Guid Record);
 
 /// <summary>Every profile version that was published, from the records.</summary>
-public sealed class ProfileShelf(NpgsqlDataSource source)
+public sealed class ProfileShelf(NpgsqlDataSource source, PlantTime time)
 {
     // The rules' records, and what corrects or withdraws them.
     private const string Rules = """
@@ -45,7 +45,7 @@ public sealed class ProfileShelf(NpgsqlDataSource source)
     /// <summary>All versions by name, the newest of each first.</summary>
     public async Task<IReadOnlyList<ShelvedProfile>> ListAsync(CancellationToken cancel)
     {
-        var counted = Assemble.Counted([.. (await ReadAsync(Rules, null, cancel)).DistinctBy(r => r.Id)]);
+        var counted = Assemble.Counted([.. (await ReadAsync(Rules, null, cancel)).DistinctBy(r => r.Id)], time);
         List<Entry<T>> All<T>() where T : IFact => [.. counted.Where(e => e.Fact is T).Select(e => new Entry<T>((T)e.Fact, e))];
         var confirmed = All<ProfileConfirmed>();
         var adopted = All<ProfileAdopted>();

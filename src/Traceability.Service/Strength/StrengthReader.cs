@@ -33,7 +33,7 @@ public sealed record MixStrength(
 /// Reads the strength series of a mix from the records. For the plant: the warning in it is no evidence, and nothing a
 /// packet is made of reads it.
 /// </summary>
-public sealed class StrengthReader(NpgsqlDataSource source)
+public sealed class StrengthReader(NpgsqlDataSource source, PlantTime time)
 {
     private const int MostSamples = 400;
 
@@ -94,9 +94,9 @@ public sealed class StrengthReader(NpgsqlDataSource source)
     {
         var subject = Subject.Mix(mix);
         var records = await RecordsAsync(Records, cancel, subject.Key, MostSamples);
-        var entries = Assemble.Counted(records);
+        var entries = Assemble.Counted(records, time);
         var approval = entries.Select(e => e.Fact).OfType<MixApproved>().Where(m => m.Mix == mix).OrderBy(m => m.ApprovedOn).LastOrDefault();
-        var profile = Assemble.Counted(await RecordsAsync(Profile, cancel, subject.Key)).Select(e => e.Fact).OfType<ProfilePublished>().LastOrDefault();
+        var profile = Assemble.Counted(await RecordsAsync(Profile, cancel, subject.Key), time).Select(e => e.Fact).OfType<ProfilePublished>().LastOrDefault();
         if (approval is null || profile is null || TestRule.Of(profile.Limits.ToDictionary(l => l.Key, StringComparer.Ordinal), profile.Rounding) is not { } rule) return null;
         // A mix that states an age of its own is tested at that age.
         rule = rule.At(approval.AcceptanceAgeDays) with { LowPsi = approval.DesignStrengthPsi.Value };

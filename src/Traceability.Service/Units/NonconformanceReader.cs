@@ -13,7 +13,7 @@ public sealed record NonconformanceRow(NonconformanceState State, IReadOnlyList<
 }
 
 /// <summary>Reads the nonconformances of the plant from the records, now; of a view nothing.</summary>
-public sealed class NonconformanceReader(NpgsqlDataSource source)
+public sealed class NonconformanceReader(NpgsqlDataSource source, PlantTime time)
 {
     /// <summary>Most that are shown, the newest. Our own choice.</summary>
     private const int Most = 500;
@@ -40,9 +40,9 @@ public sealed class NonconformanceReader(NpgsqlDataSource source)
         }
 
         var rows = new List<NonconformanceRow>();
-        foreach (var ofUnit in Assemble.Counted(raised).Where(e => e.Fact is NonconformanceRaised).GroupBy(e => ((NonconformanceRaised)e.Fact).Units[0], StringComparer.Ordinal))
+        foreach (var ofUnit in Assemble.Counted(raised, time).Where(e => e.Fact is NonconformanceRaised).GroupBy(e => ((NonconformanceRaised)e.Fact).Units[0], StringComparer.Ordinal))
         {
-            var file = Assemble.Unit(await DossierStore.LoadAsync(connection, Subject.Unit(ofUnit.Key), null, cancel));
+            var file = Assemble.Unit(await DossierStore.LoadAsync(connection, time, Subject.Unit(ofUnit.Key), null, cancel));
             foreach (var state in NonconformanceState.Of(file))
             {
                 if (ofUnit.FirstOrDefault(e => e.Fact.About == Subject.Nonconformance(state.Id)) is not { } first) continue;

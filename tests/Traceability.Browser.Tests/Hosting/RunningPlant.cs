@@ -85,6 +85,7 @@ public sealed class RunningPlant : IAsyncLifetime
             ["ConnectionStrings__Postgres"] = ConnectionString,
             ["People__BootstrapFile"] = Path.Combine(_folder, "bootstrap.json"),
             ["Signer__Folder"] = Path.Combine(_folder, "signer"),
+            ["Plant__TimeZone"] = PlantStory.Zone,
             ["Signer__Origin"] = "browser.example/log",
             ["Kiosk__Root"] = KioskFiles,
         })

@@ -78,7 +78,7 @@ public class AssembleTests
         Gen.Select(DossierGen.All, s_moment).Sample((sent, at) =>
         {
             var dossier = Pool.Store(sent.Events).Gather(Subject.Unit(sent.Units[0]));
-            var read = Dossier.Read(dossier.Write());
+            var read = Dossier.Read(dossier.Write(), _ => PlantStory.Time);
 
             Assert.Equal(dossier.Records.Select(r => (r.Id, r.Position)), read.Records.Select(r => (r.Id, r.Position)));
             Assert.Equal(Hash(dossier, at), Hash(read, at));

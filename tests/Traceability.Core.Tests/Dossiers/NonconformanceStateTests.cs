@@ -1,3 +1,4 @@
+using Traceability.PlantSimulator.Story;
 using Traceability.Core.Dossiers;
 using Traceability.Core.Events;
 using Traceability.Core.Records;
@@ -13,7 +14,7 @@ public sealed class NonconformanceStateTests
     private static UnitCase Raised(bool structural, NonconformanceClass kind = NonconformanceClass.Minor) =>
         Good.At(new NonconformanceRaised("NC-1", [Unit], kind, structural, "spall at the bearing"), 24);
 
-    private static NonconformanceState Of(UnitCase unit) => Assert.Single(NonconformanceState.Of(Assemble.Unit(new Dossier(Subject.Unit(Unit), unit.Records.Count, unit.Records))));
+    private static NonconformanceState Of(UnitCase unit) => Assert.Single(NonconformanceState.Of(Assemble.Unit(new Dossier(Subject.Unit(Unit), unit.Records.Count, unit.Records, PlantStory.Time))));
 
     private static UnitRepaired Repair(double began) => new(Unit, "RP-3", Pour.AddHours(began), Pour.AddHours(began + 2), "NC-1");
 

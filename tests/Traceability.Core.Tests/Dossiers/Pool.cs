@@ -1,3 +1,4 @@
+using Traceability.PlantSimulator.Story;
 using System.Globalization;
 using System.Text.Json;
 using System.Text.Json.Nodes;
@@ -46,7 +47,7 @@ internal sealed class Pool
         return new Pool(records);
     }
 
-    public Dossier Everything(Subject unit) => new(unit, Records.Count, Records);
+    public Dossier Everything(Subject unit) => new(unit, Records.Count, Records, PlantStory.Time);
 
     /// <summary>
     /// Gathers a unit's dossier: everything about the subjects that the links lead down to; with each of these records its
@@ -72,7 +73,7 @@ internal sealed class Pool
             foreach (var relative in Relatives(record).Where(gathered.Add)) queue.Enqueue(relative);
         }
 
-        return new Dossier(unit, Records.Count, [.. Records.Where(gathered.Contains)]);
+        return new Dossier(unit, Records.Count, [.. Records.Where(gathered.Contains)], PlantStory.Time);
     }
 
     private IEnumerable<Record> Relatives(Record record)

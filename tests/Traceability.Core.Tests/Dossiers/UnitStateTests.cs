@@ -1,3 +1,4 @@
+using Traceability.PlantSimulator.Story;
 using Traceability.Core.Dossiers;
 using Traceability.Core.Events;
 using Traceability.Core.Records;
@@ -13,7 +14,7 @@ public sealed class UnitStateTests
 
     private static UnitCase InYard { get; } = Good.Without<UnitShipped>();
 
-    private static UnitState Of(UnitCase unit, string serial = Unit) => UnitState.Of(Assemble.Unit(new Dossier(Subject.Unit(serial), unit.Records.Count, unit.Records)));
+    private static UnitState Of(UnitCase unit, string serial = Unit) => UnitState.Of(Assemble.Unit(new Dossier(Subject.Unit(serial), unit.Records.Count, unit.Records, PlantStory.Time)));
 
     private static UnitPhase Phase(UnitCase unit) => Of(unit).Phase;
 

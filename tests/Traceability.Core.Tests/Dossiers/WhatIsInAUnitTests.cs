@@ -1,3 +1,4 @@
+using Traceability.PlantSimulator.Story;
 using CsCheck;
 using Traceability.Core.Dossiers;
 using Traceability.Core.Events;
@@ -14,7 +15,7 @@ public class WhatIsInAUnitTests
 
     private static DateTimeOffset Tied => UnitCase.Good.RecordOf<CageTied>().OccurredAt.At;
 
-    private static UnitFile File(UnitCase of) => Assemble.Unit(new Dossier(Subject.Unit(UnitCase.Unit), of.Records.Count, of.Records));
+    private static UnitFile File(UnitCase of) => Assemble.Unit(new Dossier(Subject.Unit(UnitCase.Unit), of.Records.Count, of.Records, PlantStory.Time));
 
     // The cage's #5 bars come from the rack, the others from lots whose tags were read.
     private static UnitCase FromRack => UnitCase.Good.Change<CageTied>(c => c with { Bars = [c.Bars[0] with { Lots = [], Rack = "RACK-5" }, .. c.Bars.Skip(1)] });

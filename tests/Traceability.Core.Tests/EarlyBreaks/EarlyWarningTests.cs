@@ -109,7 +109,7 @@ public sealed class EarlyWarningTests
     public void On_the_demonstrations_history_it_is_back_tested()
     {
         var story = PlantStory.RigidFrame(7, 60, new DateTimeOffset(2026, 3, 2, 7, 0, 0, TimeSpan.FromHours(-5)));
-        var entries = Traceability.Core.Dossiers.Assemble.Counted([.. story.Facts.Select((f, i) => UnitCase.Recorded(f.Event, i + 1))]);
+        var entries = Traceability.Core.Dossiers.Assemble.Counted([.. story.Facts.Select((f, i) => UnitCase.Recorded(f.Event, i + 1))], PlantStory.Time);
         var series = StrengthSeries.Of(entries, new TestRule(28, 20, 3, 2, 2, RoundingRule.HalfEven));
         var pairs = series.Where(s => s.Psi is not null).SelectMany(s => s.Early.Where(e => e.Purpose == Traceability.Core.Events.CylinderPurpose.Ship).Select(e => ((double)e.Psi, (double)s.Psi!.Value))).ToList();
         var test = EarlyWarning.Test(pairs);

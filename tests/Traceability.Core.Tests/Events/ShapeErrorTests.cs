@@ -1,3 +1,4 @@
+using Traceability.PlantSimulator.Story;
 using System.Text;
 using System.Text.Json;
 using System.Text.Json.Nodes;
@@ -112,7 +113,7 @@ public class ShapeErrorTests
                 Assert.Equal(read.ContentHash, record.Sent.ContentHash);
                 Assert.NotEqual(default, record.OccurredAt.At);
                 Assert.All(record.Links(), l => Assert.True(Subject.TryParse(l.From.Key, out _) && Subject.TryParse(l.To.Key, out _)));
-                _ = Assemble.Unit(new Dossier(Subject.Unit("U"), 1, [record, record]));
+                _ = Assemble.Unit(new Dossier(Subject.Unit("U"), 1, [record, record], PlantStory.Time));
             }
             catch (FactShapeException refused)
             {

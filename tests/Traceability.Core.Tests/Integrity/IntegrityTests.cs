@@ -1,3 +1,4 @@
+using Traceability.PlantSimulator.Story;
 using System.Globalization;
 using System.Text.Json;
 using System.Text.Json.Nodes;
@@ -35,9 +36,9 @@ public sealed class IntegrityTests
     private static IReadOnlyList<IntegrityNote> Review(IEnumerable<Record> records, IntegrityKind kind)
     {
         var all = records.ToList();
-        var notes = IntegrityReview.Of(all);
+        var notes = IntegrityReview.Of(all, PlantStory.Time);
         // Whatever the order in which they came.
-        Assert.Equivalent(notes.Select(n => n.Words).Order(), IntegrityReview.Of([.. Enumerable.Reverse(all)]).Select(n => n.Words).Order());
+        Assert.Equivalent(notes.Select(n => n.Words).Order(), IntegrityReview.Of([.. Enumerable.Reverse(all)], PlantStory.Time).Select(n => n.Words).Order());
         return [.. notes.Where(n => n.Kind == kind)];
     }
 
@@ -113,7 +114,7 @@ public sealed class IntegrityTests
     {
         var unit = HoldCase.BeforePour.Release(-1);
         var released = unit.Records.Single(r => r.Fact is PourReleased);
-        IReadOnlyList<IntegrityNote> Notes(UnitCase of) => [.. EnteredAfterDecision.Of(Assemble.Unit(new Dossier(Subject.Unit(UnitCase.Unit), of.Records.Count, of.Records)), DateTimeOffset.MinValue, DateTimeOffset.MaxValue)];
+        IReadOnlyList<IntegrityNote> Notes(UnitCase of) => [.. EnteredAfterDecision.Of(Assemble.Unit(new Dossier(Subject.Unit(UnitCase.Unit), of.Records.Count, of.Records, PlantStory.Time)), DateTimeOffset.MinValue, DateTimeOffset.MaxValue)];
         Assert.Empty(Notes(unit));
         var inspected = unit.RecordOf<PrePourInspected>();
         var late = Record.Read(Record.Write(inspected.Sent, inspected.Id, inspected.Device, inspected.Assurance, released.OccurredAt.At.AddHours(2), released.OccurredAt.At.AddHours(2)), inspected.Position);
@@ -155,7 +156,7 @@ public sealed class IntegrityTests
         Assert.Single(Review([Over(true)], IntegrityKind.Breach));
 
         var good = UnitCase.Good;
-        var file = Assemble.Unit(new Dossier(Subject.Unit(UnitCase.Unit), good.Records.Count, good.Records));
+        var file = Assemble.Unit(new Dossier(Subject.Unit(UnitCase.Unit), good.Records.Count, good.Records, PlantStory.Time));
         var breaches = Overridden.Breaches(file, good.Judge(), DateTimeOffset.MinValue, DateTimeOffset.MaxValue).ToList();
         Assert.Contains(breaches, b => b.Words.Contains("without a release", StringComparison.Ordinal));
         Assert.Empty(Overridden.Breaches(file, good.Judge(), DateTimeOffset.MinValue, DateTimeOffset.MinValue.AddDays(1)));
@@ -164,6 +165,6 @@ public sealed class IntegrityTests
     [Fact]
     public void An_honest_unit_from_drawing_to_shipment_gives_no_sign()
     {
-        Assert.Empty(IntegrityReview.Of(UnitCase.Good.Records));
+        Assert.Empty(IntegrityReview.Of(UnitCase.Good.Records, PlantStory.Time));
     }
 }

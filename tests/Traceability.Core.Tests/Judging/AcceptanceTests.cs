@@ -126,7 +126,7 @@ public sealed class AcceptanceTests
     public void In_the_series_a_break_that_was_not_standard_cured_counts_only_when_it_is_low()
     {
         var rule = new TestRule(28, 20, 3, 2, 2, RoundingRule.HalfEven) { LowPsi = 5000 };
-        SampleStrength Of(UnitCase unit) => Assert.Single(StrengthSeries.Of(Assemble.Counted(unit.Records), rule));
+        SampleStrength Of(UnitCase unit) => Assert.Single(StrengthSeries.Of(Assemble.Counted(unit.Records, PlantStory.Time), rule));
         Assert.NotNull(Of(Good).Psi);
         Assert.Null(Of(CuredWithUnit(Good)).Psi);
         Assert.Equal(4490, Of(CuredWithUnit(Tests(Psi4490))).Psi);

@@ -1,3 +1,4 @@
+using Traceability.PlantSimulator.Story;
 using Traceability.Core.Dossiers;
 using Traceability.Core.Events;
 using Traceability.Core.Judging;
@@ -15,7 +16,7 @@ public sealed class ConsequenceTests
         .Change<CloseUpInspected>(c => c with { Covers = [new CoverReading("top of slab", "A1", R(measured))] });
 
     private static IReadOnlyList<CoverCost> Costs(UnitCase unit) =>
-        CoverConsequences.Of(Assemble.Unit(new Dossier(Subject.Unit(Unit), unit.Records.Count, unit.Records)), unit.Judge());
+        CoverConsequences.Of(Assemble.Unit(new Dossier(Subject.Unit(Unit), unit.Records.Count, unit.Records, PlantStory.Time)), unit.Judge());
 
     [Theory]
     [InlineData("2", "0.936", "21.83 kip-ft at 1.5 in of cover, 20.43 kip-ft at 2 in")]

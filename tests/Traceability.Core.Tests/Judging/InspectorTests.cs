@@ -1,3 +1,4 @@
+using Traceability.PlantSimulator.Story;
 using Traceability.Core.Dossiers;
 using Traceability.Core.Events;
 using Traceability.Core.Judging;
@@ -66,7 +67,7 @@ public sealed class InspectorTests
         Assert.Equal((Verdict.Met, Verdict.Missing), (Stamped(Own).Verdict("ship.stamped"), Stamped(Other).Verdict("ship.stamped")));
     }
 
-    private static string? Whose(UnitCase unit) => Agencies.Of(Assemble.Unit(new Dossier(Subject.Unit(Unit), unit.Records.Count, unit.Records)));
+    private static string? Whose(UnitCase unit) => Agencies.Of(Assemble.Unit(new Dossier(Subject.Unit(Unit), unit.Records.Count, unit.Records, PlantStory.Time)));
 
     [Fact]
     public void A_unit_of_stock_belongs_to_the_agency_whose_profile_it_is_cast_to()

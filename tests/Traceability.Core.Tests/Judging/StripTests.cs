@@ -1,3 +1,4 @@
+using Traceability.PlantSimulator.Story;
 using Traceability.Core.Events;
 using Traceability.Core.Judging;
 using Traceability.Core.Profiles;
@@ -123,7 +124,7 @@ public sealed class StripTests
         var broken = new DateTimeOffset(DateOnly.Parse(day, System.Globalization.CultureInfo.InvariantCulture), new TimeOnly(9, 0), TimeSpan.FromHours(-5));
         var verified = new DateOnly(2025, 3, 10);
         var judged = Machine(Good, c => c with { CalibratedOn = verified, ValidThrough = verified.AddMonths(13) });
-        var file = Traceability.Core.Dossiers.Assemble.Unit(new(Traceability.Core.Records.Subject.Unit(UnitCase.Unit), judged.Records.Count, judged.Records));
+        var file = Traceability.Core.Dossiers.Assemble.Unit(new(Traceability.Core.Records.Subject.Unit(UnitCase.Unit), judged.Records.Count, judged.Records, PlantStory.Time));
         Assert.Equal(valid, new Matter(file, judged.At).InCalibration("CM-1", broken).Valid);
     }
 

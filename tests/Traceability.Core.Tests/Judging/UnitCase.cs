@@ -93,10 +93,10 @@ internal sealed record UnitCase(IReadOnlyList<Record> Records, DateTimeOffset At
 
     public Record RecordOf<T>(Func<T, bool>? which = null) where T : IFact => Records.First(r => r.Fact is T fact && which?.Invoke(fact) != false);
 
-    public Judgement Judge() => Traceability.Core.Judging.Judge.Dossier(new Dossier(Subject.Unit(Unit), Records.Count, Records), At);
+    public Judgement Judge() => Traceability.Core.Judging.Judge.Dossier(new Dossier(Subject.Unit(Unit), Records.Count, Records, PlantStory.Time), At);
 
     /// <summary>By the contract's limits alone.</summary>
-    public Judgement ByContract() => Traceability.Core.Judging.Judge.ByContract(Assemble.Unit(new Dossier(Subject.Unit(Unit), Records.Count, Records)), At);
+    public Judgement ByContract() => Traceability.Core.Judging.Judge.ByContract(Assemble.Unit(new Dossier(Subject.Unit(Unit), Records.Count, Records, PlantStory.Time)), At);
 
     public IReadOnlyList<Finding> Findings(string requirement) => [.. Judge().Findings.Where(f => f.Requirement == requirement)];
 

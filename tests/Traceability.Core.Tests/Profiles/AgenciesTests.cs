@@ -290,7 +290,7 @@ public sealed class AgenciesTests
     public void The_same_unit_is_judged_under_two_profiles_side_by_side()
     {
         var peaked = Peaked("159");
-        var left = Core.Dossiers.Assemble.Unit(new(Core.Records.Subject.Unit(Unit), 1000, Under(North, peaked).Records));
+        var left = Core.Dossiers.Assemble.Unit(new(Core.Records.Subject.Unit(Unit), 1000, Under(North, peaked).Records, PlantStory.Time));
         var right = left.Under([.. Under(East, peaked).Records.Where(r => r.Fact is ProfilePublished)])!;
 
         var sides = SideBySide.Of(left, right, peaked.At);

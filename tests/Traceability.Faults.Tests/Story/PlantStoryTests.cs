@@ -124,6 +124,6 @@ public sealed class PlantStoryTests
     {
         var records = story.Facts.Where(f => f.ArrivesAt <= at)
             .Select((f, i) => Record.Read(Record.Write(f.Event, f.Event.RecordId, f.Device, "intake", f.ArrivesAt, f.ArrivesAt), i + 1)).ToList();
-        return Judge.Dossier(new Dossier(Subject.Unit(unit), records.Count, records), at);
+        return Judge.Dossier(new Dossier(Subject.Unit(unit), records.Count, records, PlantStory.Time), at);
     }
 }

@@ -1,3 +1,4 @@
+using Traceability.PlantSimulator.Story;
 using System.Text.Json;
 using Traceability.Core.Dossiers;
 using Traceability.Core.Events;
@@ -50,7 +51,7 @@ internal sealed class PureService
     public UnitFile File(string unit, DateTimeOffset at)
     {
         var known = Bearing(Subject.Unit(unit), at);
-        return Assemble.Unit(new Dossier(Subject.Unit(unit), known.Count, known));
+        return Assemble.Unit(new Dossier(Subject.Unit(unit), known.Count, known, PlantStory.Time));
     }
 
     // The records that bear on a unit, and perhaps some more, as the service gathers a dossier: downwards along the links.

@@ -173,7 +173,7 @@ public sealed class Plant_command
         using var output = new StringWriter();
         using var error = new StringWriter();
         var exit = await CommandLine.RunAsync(args, new Terminal(new StringReader(input), output, error,
-            [$"--ConnectionStrings:Postgres={host.ConnectionString}", $"--Signer:Folder={Path.Combine(host.Folder, "signer")}", "--Signer:Origin=test.example/log", .. settings]));
+            [$"--ConnectionStrings:Postgres={host.ConnectionString}", $"--Signer:Folder={Path.Combine(host.Folder, "signer")}", "--Signer:Origin=test.example/log", $"--Plant:TimeZone={PlantStory.Zone}", .. settings]));
         return (exit, output.ToString(), error.ToString());
     }
 }

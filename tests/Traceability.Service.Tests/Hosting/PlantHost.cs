@@ -81,7 +81,7 @@ public sealed class PlantHost : IAsyncDisposable
         var app = Service.Operations.Host.Build([
             "--urls=http://127.0.0.1:0", $"--Roles={roles}", $"--Bus={(_broker is null ? "inprocess" : "rabbitmq")}", $"--BusQueue={_name}",
             $"--ConnectionStrings:Postgres={ConnectionString}", $"--ConnectionStrings:RabbitMq={_broker}",
-            $"--Signer:Folder={Path.Combine(_folder, "signer")}", "--Signer:Origin=test.example/log", $"--People:BootstrapFile={BootstrapFile}", .. settings], b => b.Services.AddSingleton(s_cheap));
+            $"--Signer:Folder={Path.Combine(_folder, "signer")}", "--Signer:Origin=test.example/log", $"--Plant:TimeZone={PlantStory.Zone}", $"--People:BootstrapFile={BootstrapFile}", .. settings], b => b.Services.AddSingleton(s_cheap));
         await Service.Operations.Host.PrepareAsync(app);
         await app.StartAsync();
         _apps.Add(app);

@@ -8,6 +8,7 @@ using Microsoft.Extensions.Logging.Abstractions;
 using OpenTelemetry;
 using OpenTelemetry.Trace;
 using Traceability.PlantSimulator.Story;
+using Traceability.Service.Commands;
 using Traceability.Service.Operations;
 using Traceability.Service.Tests.Hosting;
 
@@ -47,6 +48,22 @@ public sealed class Running_it
         await PlantHost.EventuallyAsync(async () => (await http.GetAsync("/health/ready")).IsSuccessStatusCode, "ready");
         var ready = JsonDocument.Parse(await http.GetStringAsync("/health/ready")).RootElement.GetProperty("checks");
         Assert.Equal(["broker", "database", "masstransit-bus", "recoveries", "signer", "subscriptions-lag", "subscriptions-move"], ready.EnumerateObject().Select(c => c.Name).Order(StringComparer.Ordinal));
+    }
+
+    [Theory]
+    [InlineData(null, "Plant:TimeZone is not set")]
+    [InlineData("Plant time", "'Plant time' is not a name in the IANA time zone database")]
+    [InlineData("Eastern Standard Time", "'Eastern Standard Time' is not a name in the IANA time zone database")]
+    public async Task Without_the_time_zone_of_the_plant_nothing_starts_and_a_sentence_says_what_to_give(string? zone, string said)
+    {
+        string[] settings = ["--ConnectionStrings:Postgres=Host=127.0.0.1;Port=1;Database=none", .. zone is null ? Array.Empty<string>() : [$"--Plant:TimeZone={zone}"]];
+        var refused = Assert.Throws<SettingException>(() => Service.Operations.Host.Build([.. settings, "--Roles=web"]));
+        Assert.Contains(said, refused.Message, StringComparison.Ordinal);
+        Assert.Contains("for example Etc/GMT+5", refused.Message, StringComparison.Ordinal);
+
+        using var error = new StringWriter();
+        Assert.Equal(ExitCodes.Called, await CommandLine.RunAsync(["people", "list"], new Terminal(TextReader.Null, TextWriter.Null, error, settings)));
+        Assert.Contains(said, error.ToString(), StringComparison.Ordinal);
     }
 
     [Fact]

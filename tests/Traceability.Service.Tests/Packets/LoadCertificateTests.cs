@@ -1,3 +1,4 @@
+using Traceability.PlantSimulator.Story;
 using System.Text.RegularExpressions;
 using Traceability.Core.Dossiers;
 using Traceability.Core.Events;
@@ -17,7 +18,7 @@ public sealed class LoadCertificateTests
     private static readonly Lazy<PacketCase> Provisional = new(() => PacketCase.Of(units: 2));
 
     private static CertificateRequest Request(PacketCase story, string? wording = null, params string[] units) => new(
-        "plant-1", "D-0311", "T-12", 1, [.. (units.Length == 0 ? story.Story.Units : units).Select(u => new Dossier(Subject.Unit(u), story.Records.Count, story.Records))],
+        "plant-1", "D-0311", "T-12", 1, [.. (units.Length == 0 ? story.Story.Units : units).Select(u => new Dossier(Subject.Unit(u), story.Records.Count, story.Records, PlantStory.Time))],
         story.IssuedAt, "p-101", Guid.Parse("01959f6e-0000-7000-8000-000000000001"), wording);
 
     private static (IReadOnlyList<string> Pages, byte[] Pdf, int Exceptions) Made(CertificateRequest request)
@@ -42,7 +43,7 @@ public sealed class LoadCertificateTests
         Assert.Equal(0, exceptions);
         foreach (var serial in story.Story.Units)
         {
-            var unit = Assemble.Unit(new Dossier(Subject.Unit(serial), story.Records.Count, story.Records));
+            var unit = Assemble.Unit(new Dossier(Subject.Unit(serial), story.Records.Count, story.Records, PlantStory.Time));
             Assert.Contains(serial, text, StringComparison.Ordinal);
             Assert.Contains("mark " + unit.Scheduled!.Fact.Mark, text, StringComparison.Ordinal);
             Assert.Contains(unit.Placements.First().Pour.Fact.StartedAt.ToString("yyyy-MM-dd HH:mm", System.Globalization.CultureInfo.InvariantCulture), text, StringComparison.Ordinal);

@@ -109,7 +109,7 @@ internal sealed record PacketCase(Scenario Story, IReadOnlyList<Record> Records,
 
     public PacketUnit Unit(string serial)
     {
-        var dossier = new Dossier(Subject.Unit(serial), Records.Count, Records);
+        var dossier = new Dossier(Subject.Unit(serial), Records.Count, Records, PlantStory.Time);
         return new PacketUnit(dossier, Judge.Dossier(dossier, IssuedAt));
     }
 

@@ -193,7 +193,7 @@ public sealed partial class PacketTests
 
         foreach (var unit in story.Story.Units)
         {
-            var judged = Judge.ByContract(Assemble.Unit(new Dossier(Subject.Unit(unit), records.Count, records)), story.IssuedAt);
+            var judged = Judge.ByContract(Assemble.Unit(new Dossier(Subject.Unit(unit), records.Count, records, PlantStory.Time)), story.IssuedAt);
             Assert.Equal(Encoding.UTF8.GetString(judged.Bytes), Encoding.UTF8.GetString(carried["unit:" + unit]));
         }
     }

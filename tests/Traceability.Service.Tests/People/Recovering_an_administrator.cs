@@ -17,7 +17,7 @@ public sealed class Recovering_an_administrator
         using var output = new StringWriter();
         using var error = new StringWriter();
         var exit = await CommandLine.RunAsync(args, new Terminal(TextReader.Null, output, error,
-            [$"--ConnectionStrings:Postgres={host.ConnectionString}", $"--Signer:Folder={Path.Combine(host.Folder, "signer")}", "--Signer:Origin=test.example/log"]));
+            [$"--ConnectionStrings:Postgres={host.ConnectionString}", $"--Signer:Folder={Path.Combine(host.Folder, "signer")}", "--Signer:Origin=test.example/log", $"--Plant:TimeZone={PlantStory.Zone}"]));
         return (exit, output.ToString(), error.ToString());
     }
 

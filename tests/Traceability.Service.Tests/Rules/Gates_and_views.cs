@@ -100,7 +100,7 @@ public sealed class Gates_and_views
         {
             foreach (var unit in story.Units)
             {
-                var whole = new Core.Dossiers.Dossier(Core.Records.Subject.Unit(unit), position, [.. all.Where(r => r.Position <= position)]);
+                var whole = new Core.Dossiers.Dossier(Core.Records.Subject.Unit(unit), position, [.. all.Where(r => r.Position <= position)], PlantStory.Time);
                 var gathered = await host.DossierAsync(unit, position);
                 Assert.Equal(Core.Judging.Judge.Dossier(whole, Now).Hash, Core.Judging.Judge.Dossier(gathered, Now).Hash);
                 Assert.True(gathered.Records.Count <= whole.Records.Count);

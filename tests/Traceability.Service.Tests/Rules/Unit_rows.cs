@@ -1,3 +1,4 @@
+using Traceability.PlantSimulator.Story;
 using Traceability.Core.Dossiers;
 using Traceability.Core.Events;
 using Traceability.Core.Judging;
@@ -14,7 +15,7 @@ public sealed class Unit_rows
 {
     private static UnitRow Row(UnitCase unit)
     {
-        var file = Assemble.Unit(new Dossier(Subject.Unit(UnitCase.Unit), unit.Records.Count, unit.Records));
+        var file = Assemble.Unit(new Dossier(Subject.Unit(UnitCase.Unit), unit.Records.Count, unit.Records, PlantStory.Time));
         return UnitRow.Of(file, Judge.Unit(file, unit.At), unit.Records.Count, unit.At);
     }
 

@@ -6,7 +6,7 @@ namespace Traceability.Core.Judging.Holds;
 
 /// <summary>
 /// Where the agency only witnesses: due notice, or its presence. Notice is of a day: a step taken on another day was not
-/// announced (our own choice: what contracts say of a postponed pour differs). Days are those of the announced time's offset.
+/// announced (our own choice: what contracts say of a postponed pour differs). Days are the plant's.
 /// </summary>
 internal static class AgencyNotice
 {
@@ -14,7 +14,7 @@ internal static class AgencyNotice
     {
         foreach (var present in matter.File.Entries.Where(e => Present(e, matter.File.Unit, rule.Hold) && OfContract.Now(matter.File, e)).Reverse())
         {
-            var (begins, ends) = Day(present.At.At);
+            var (begins, ends) = Day(matter, present.At.At);
             if (step is { } taken ? taken.At.At >= begins && taken.At.At < ends : matter.HasCome(begins) && !matter.HasCome(ends))
                 yield return new(Verdict.Met, $"The agency's inspector was present on {present.At.At:yyyy-MM-dd}.", present, step is null ? ends : null);
             else why.Add($"The agency's inspector was present on {present.At.At:yyyy-MM-dd}, another day.");
@@ -24,7 +24,7 @@ internal static class AgencyNotice
         foreach (var notice in OfContract.Now<NoticeGiven>(matter.File).Where(n => n.Fact.Hold == rule.Hold && n.Fact.Units.Any(u => Subject.Unit(u) == matter.File.Unit)).Reverse())
         {
             var said = $"{notice.Fact.Document} of {HoldRules.Time(notice.At.At)} for {HoldRules.Time(notice.Fact.StepAt)}";
-            var (begins, ends) = Day(notice.Fact.StepAt);
+            var (begins, ends) = Day(matter, notice.Fact.StepAt);
             if (step is { } taken)
             {
                 var order = (notice.At with { At = Evidence.Later(notice.At.At, due) }).Compare(taken.At);
@@ -46,9 +46,9 @@ internal static class AgencyNotice
         _ => false,
     };
 
-    private static (DateTimeOffset Begins, DateTimeOffset Ends) Day(DateTimeOffset at)
+    private static (DateTimeOffset Begins, DateTimeOffset Ends) Day(Matter matter, DateTimeOffset at)
     {
-        var begins = new DateTimeOffset(at.Date, at.Offset);
-        return (begins, Evidence.Later(begins, TimeSpan.FromDays(1)));
+        var (time, day) = (matter.File.Time, matter.File.Time.DayOf(at));
+        return (time.StartOf(day), time.StartOf(day.AddDays(1)));
     }
 }

@@ -30,10 +30,6 @@ internal static class Endings
         return [.. endings.Where(e => e.FromTheStart || e.At.Compare(permit.At) != TimeOrder.Before)];
     }
 
-    /// <summary>When a fact came to be known: a correction is known when it was made.</summary>
-    public static Moment Known(Entry entry) =>
-        entry.Version > 1 && entry.Source.OccurredAt.At > entry.At.At ? entry.Source.OccurredAt : entry.At;
-
     // What the agency released the plant does not undo.
     private static IEnumerable<Ending> Undone(Matter matter, Entry permit) => permit.Fact is not IDecision ? [] :
         matter.File.Of<ReleaseUndone>().Where(u => u.Fact.Release == permit.Original.Id)
@@ -42,16 +38,16 @@ internal static class Endings
     private static IEnumerable<Ending> Gone(Matter matter, HoldKind kind)
     {
         foreach (var change in matter.File.ContractChanges)
-            yield return new(Known(change), EndedBy.Scope, $"the unit came under another contract on {HoldRules.Time(change.At.At)}", change.Source.Id);
+            yield return new(change.Known, EndedBy.Scope, $"the unit came under another contract on {HoldRules.Time(change.At.At)}", change.Source.Id);
         foreach (var entry in matter.File.Entries)
         {
             switch (entry.Fact)
             {
                 case UnitRejected or AgencyRejected:
-                    yield return new(Known(entry), EndedBy.Rejected, $"the unit was rejected on {HoldRules.Time(entry.At.At)}", entry.Source.Id);
+                    yield return new(entry.Known, EndedBy.Rejected, $"the unit was rejected on {HoldRules.Time(entry.At.At)}", entry.Source.Id);
                     break;
                 case UnitReturned returned when kind == HoldKind.Ship:
-                    yield return new(Known(entry), EndedBy.Returned, $"the unit came back on {HoldRules.Time(entry.At.At)}: {returned.Reason}", entry.Source.Id);
+                    yield return new(entry.Known, EndedBy.Returned, $"the unit came back on {HoldRules.Time(entry.At.At)}: {returned.Reason}", entry.Source.Id);
                     break;
             }
         }
@@ -89,21 +85,21 @@ internal static class Endings
         foreach (var later in matter.File.Of<DrawingApproved>())
         {
             if (later.Fact.Drawing != scheduled.Fact.Drawing || later.Fact.Revision == scheduled.Fact.Revision || later.Fact.ApprovedOn < own) continue;
-            var known = Known(later.Whole);
-            var day = new DateTimeOffset(later.Fact.ApprovedOn, TimeOnly.MinValue, known.At.Offset);
+            var known = later.Whole.Known;
+            var day = matter.File.Time.StartOf(later.Fact.ApprovedOn);
             yield return InForce(known, day, $"revision {later.Fact.Revision} of drawing {later.Fact.Drawing} was approved on {later.Fact.ApprovedOn:yyyy-MM-dd}", later.Id);
         }
 
         foreach (var gone in matter.File.Of<DrawingSuperseded>())
         {
             if (gone.Fact.Drawing != scheduled.Fact.Drawing || gone.Fact.Revision != scheduled.Fact.Revision) continue;
-            yield return InForce(Known(gone.Whole), gone.Fact.From, $"revision {gone.Fact.Revision} of drawing {gone.Fact.Drawing} may not be cast to from {HoldRules.Time(gone.Fact.From)}", gone.Id);
+            yield return InForce(gone.Whole.Known, gone.Fact.From, $"revision {gone.Fact.Revision} of drawing {gone.Fact.Drawing} may not be cast to from {HoldRules.Time(gone.Fact.From)}", gone.Id);
         }
     }
 
     private static IEnumerable<Ending> Quarantined(Matter matter) =>
         matter.File.Of<LotQuarantined>().Where(q => matter.File.Reached.Contains(q.Fact.About))
-            .Select(q => new Ending(Known(q.Whole), EndedBy.Event,
+            .Select(q => new Ending(q.Whole.Known, EndedBy.Event,
                 $"lot {q.Fact.About.Id}, which {(matter.File.OnlyPossible.Contains(q.Fact.About) ? "may be" : "is")} in the unit, was quarantined on {HoldRules.Time(q.At.At)}", q.Id));
 
     // Announced for later it ends the release then; known only afterwards it ends it when it came to be known.

@@ -26,7 +26,7 @@ internal sealed record Permit(Entry Entry, bool IsOverride, ReleaseScope? Scope,
 
     /// <summary>The unit came back after it: it was for a shipment that is over.</summary>
     public bool IsOfEarlierShipment(Matter matter, HoldKind kind) =>
-        kind == HoldKind.Ship && matter.File.Of<UnitReturned>().Any(r => Endings.Known(r.Whole).Compare(Entry.At) != TimeOrder.Before);
+        kind == HoldKind.Ship && matter.File.Of<UnitReturned>().Any(r => r.Whole.Known.Compare(Entry.At) != TimeOrder.Before);
 
     public Stand At(Matter matter, HoldKind kind, Moment step) => Stand.At(Entry.At, Endings.Of(matter, kind, Entry, Scope, ValidUntil), step);
 

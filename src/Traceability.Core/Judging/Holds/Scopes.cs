@@ -26,8 +26,8 @@ internal static class Scopes
         (Entry Entry, string? Is)? before = null;
         foreach (var now in said)
         {
-            if (Endings.Known(now.Entry).Compare(permit.At) == TimeOrder.Before) before = now;
-            else if (now.Is != covered) yield return new(Endings.Known(now.Entry), EndedBy.Scope, $"it covers {what} {covered}, and since {HoldRules.Time(now.Entry.At.At)} it is {now.Is}", now.Entry.Source.Id);
+            if (now.Entry.Known.Compare(permit.At) == TimeOrder.Before) before = now;
+            else if (now.Is != covered) yield return new(now.Entry.Known, EndedBy.Scope, $"it covers {what} {covered}, and since {HoldRules.Time(now.Entry.At.At)} it is {now.Is}", now.Entry.Source.Id);
         }
 
         if (before is { } known && known.Is != covered)
@@ -54,7 +54,7 @@ internal static class Scopes
         if (scope.Heats is not { } covered || file.Cage is not { } cage || (scope.Cage is { } named && named != cage.Fact.Cage)) yield break;
         var heats = covered.Select(h => h.Subject).ToHashSet();
         if (cage.Fact.Bars.SelectMany(b => b.Lots).Select(l => l.Subject).Where(l => !heats.Contains(l)).Order().FirstOrDefault() is not { Key: not null } other) yield break;
-        var known = Endings.Known(cage.Whole);
+        var known = cage.Whole.Known;
         yield return new(known, EndedBy.Scope, $"it does not cover heat {other.Id} of cage {cage.Fact.Cage}", cage.Id) { FromTheStart = known.Compare(permit.At) == TimeOrder.Before };
     }
 }

@@ -42,7 +42,7 @@ internal static class BackPages
         paper.Table([new("Line", 0.07, true), new("Leaf", 0.09, true), new("Happened", 0.21), new("What it states", 0.39), new("Record id", 0.34)],
             [.. packet.Records.Select(r => new Cell[]
             {
-                "#" + Figures.Count(packet.Line(r.Id)), packet.Proof(r.Id).Index.ToString(CultureInfo.InvariantCulture), Figures.Exact(r.OccurredAt.At),
+                "#" + Figures.Count(packet.Line(r.Id)), packet.Proof(r.Id).Index.ToString(CultureInfo.InvariantCulture), Figures.Exact(packet.Happened(r)),
                 Words.OfType(r.Type), new(r.Id.ToString("D"), Face.Mono),
             })]);
     }

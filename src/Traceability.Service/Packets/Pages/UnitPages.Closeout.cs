@@ -212,10 +212,10 @@ internal sealed partial class UnitPages
                 var correction = (RecordCorrected)version.Fact!;
                 var after = correction.Data;
                 rows.Add([
-                    new(Words.OfType(entry.Original.Type), Face.Regular, $"record {Line(replaced.Id)} of {Figures.Time(replaced.OccurredAt.At)}, {packet.Person(replaced.Person)}"),
-                    new(Differences(before, after), Face.Regular, correction.OccurredAt is { } at ? "time: now " + Figures.Time(at) : null),
+                    new(Words.OfType(entry.Original.Type), Face.Regular, $"record {Line(replaced.Id)} of {Figures.Time(packet.Happened(replaced))}, {packet.Person(replaced.Person)}"),
+                    new(Differences(before, after), Face.Regular, correction.OccurredAt is { } at ? "time: now " + Figures.Time(File.Time.Local(at)) : null),
                     correction.Reason,
-                    new(Figures.Time(version.OccurredAt.At), Face.Regular, $"{packet.Person(version.Person)}, record {Line(version.Id)}"),
+                    new(Figures.Time(packet.Happened(version)), Face.Regular, $"{packet.Person(version.Person)}, record {Line(version.Id)}"),
                 ]);
                 before = after;
                 replaced = version;
@@ -263,7 +263,7 @@ internal sealed partial class UnitPages
         paper.Heading(title);
         var rows = File.SetAside.Where(s => kinds.Contains(s.Kind)).Select(s => new Cell[]
         {
-            new(Words.OfType(s.Record.Type), Face.Regular, $"{Figures.Time(s.Record.OccurredAt.At)}, {packet.Person(s.Record.Person)}"), Words.Of(s.Kind), s.Reason, Line(s.Record.Id),
+            new(Words.OfType(s.Record.Type), Face.Regular, $"{Figures.Time(packet.Happened(s.Record))}, {packet.Person(s.Record.Person)}"), Words.Of(s.Kind), s.Reason, Line(s.Record.Id),
         }).ToList();
         if (rows.Count == 0) paper.Paragraph(none);
         else paper.Table([new("Record", 0.34), new("Kind", 0.14), new("Why", 0.42), new("Record", 0.1)], rows);

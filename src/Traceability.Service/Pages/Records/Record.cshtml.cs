@@ -15,7 +15,7 @@ namespace Traceability.Service.Pages.Records;
 public sealed record SealState(Mark Mark, string Text, bool Sealed);
 
 [Authorize(Policy = Access.Read)]
-public sealed class RecordModel(RecordReader reader, LogReader log) : PageModel
+public sealed class RecordModel(RecordReader reader, LogReader log, PlantSettings plant) : PageModel
 {
     private static readonly JsonSerializerOptions Readable = new() { WriteIndented = true, Encoder = JavaScriptEncoder.UnsafeRelaxedJsonEscaping };
 
@@ -56,7 +56,7 @@ public sealed class RecordModel(RecordReader reader, LogReader log) : PageModel
         try
         {
             var proof = (await log.ProveAsync([id], latest, cancel))[0];
-            return new(new("✓", "sealed", Urgency.None), $"Leaf {index} of {latest.Size} in {latest.Origin}, sealed {latest.SealedAt:yyyy-MM-dd HH:mm:ss}Z. The inclusion proof of {Words.Count(proof.Path.Count, "hash", "hashes")} leads to the signed root {Convert.ToHexStringLower(latest.Root)}; checked while this page was made.", true);
+            return new(new("✓", "sealed", Urgency.None), $"Leaf {index} of {latest.Size} in {latest.Origin}, sealed {plant.Exact(latest.SealedAt)}. The inclusion proof of {Words.Count(proof.Path.Count, "hash", "hashes")} leads to the signed root {Convert.ToHexStringLower(latest.Root)}; checked while this page was made.", true);
         }
         catch (LogContradictionException e)
         {
