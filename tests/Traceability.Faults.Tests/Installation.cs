@@ -88,6 +88,22 @@ public sealed class Installation : IAsyncDisposable
         }
     }
 
+    /// <summary>Sets the broker's memory alarm, so that it takes nothing, or ends it.</summary>
+    public Task AlarmAsync(bool on) => ServersAsync("alarm", on ? "on" : "off");
+
+    /// <summary>A reading of a station, to be posted.</summary>
+    public HttpRequestMessage OneFact()
+    {
+        var request = new HttpRequestMessage(HttpMethod.Post, "v1/facts")
+        {
+            Content = new StringContent("""{"specversion":"1.0","id":"one-1","source":"/plant/form-1","type":"form.oiled.v1","time":"2026-03-02T09:30:00-05:00","data":{"form":"F-1","unit":"ONE-1","releaseAgent":"A"}}"""),
+        };
+        request.Content.Headers.ContentType = new("application/cloudevents+json");
+        request.Headers.Add("X-Device-Id", "form-1");
+        request.Headers.Add("X-Device-Key", Credentials.Device("form-1").Key);
+        return request;
+    }
+
     public async Task HealAsync(string what)
     {
         if (_processes.ContainsKey(what)) Start(what);

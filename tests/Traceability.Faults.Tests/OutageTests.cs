@@ -37,6 +37,38 @@ public sealed class OutageTests(ITestOutputHelper output)
         Assert.Equal(taken.Count(a => !a.Receipt.IsRefused), after.Records + after.Waiting - before.Records - before.Waiting);
     }
 
+    [Fact]
+    public async Task While_the_broker_takes_nothing_readiness_says_so_and_intake_says_later_at_once()
+    {
+        await using var plant = await Installation.StartAsync();
+        using var http = new HttpClient { BaseAddress = plant.Web };
+        await plant.AlarmAsync(true);
+        var ready = "";
+        for (var i = 0; i < 100 && !ready.Contains("takes nothing", StringComparison.Ordinal); i++)
+        {
+            await Task.Delay(200);
+            using var answer = await http.GetAsync("health/ready");
+            ready = $"{(int)answer.StatusCode} {await answer.Content.ReadAsStringAsync()}";
+        }
+
+        Assert.StartsWith("503 ", ready, StringComparison.Ordinal);
+        Assert.Contains("the message broker takes nothing: low on memory", ready, StringComparison.Ordinal);
+        // Nothing on the way to it stands still: each fact is answered at once, for its station to keep.
+        for (var i = 0; i < 5; i++)
+        {
+            var began = System.Diagnostics.Stopwatch.GetTimestamp();
+            using var refused = await http.SendAsync(plant.OneFact());
+            Assert.Equal(System.Net.HttpStatusCode.ServiceUnavailable, refused.StatusCode);
+            Assert.Contains("takes nothing", await refused.Content.ReadAsStringAsync(), StringComparison.Ordinal);
+            Assert.True(System.Diagnostics.Stopwatch.GetElapsedTime(began) < TimeSpan.FromSeconds(2));
+        }
+
+        await plant.AlarmAsync(false);
+        await plant.ReadyAsync();
+        using var taken = await http.SendAsync(plant.OneFact());
+        Assert.Equal(System.Net.HttpStatusCode.Accepted, taken.StatusCode);
+    }
+
     private static IReadOnlyList<StoryFact> Facts(string key) =>
         PlantStory.RigidFrame(3, 4, new DateTimeOffset(2026, 3, 2, 0, 0, 0, PlantStory.PlantOffset), Mishaps.All, key).Facts;
 

@@ -34,6 +34,26 @@ public static class FactCatalog
         return dot > 0 && !All.ContainsKey(type) && Newest.ContainsKey(type[..dot]);
     }
 
+    /// <summary>The type whose name is written most like another; null when none is near.</summary>
+    public static string? Nearest(string type) => All.Keys.Select(k => (Type: k, Far: Distance(k, type))).Where(n => n.Far <= Math.Max(2, n.Type.Length / 5))
+        .OrderBy(n => n.Far).ThenBy(n => n.Type, StringComparer.Ordinal).Select(n => n.Type).FirstOrDefault();
+
+    // Letters to put in, leave out or exchange (Levenshtein).
+    private static int Distance(string one, string other)
+    {
+        if (Math.Abs(one.Length - other.Length) > one.Length / 5 + 2) return int.MaxValue;
+        var row = Enumerable.Range(0, other.Length + 1).ToArray();
+        for (var i = 1; i <= one.Length; i++)
+        {
+            var corner = row[0];
+            row[0] = i;
+            for (var j = 1; j <= other.Length; j++)
+                (corner, row[j]) = (row[j], Math.Min(Math.Min(row[j], row[j - 1]) + 1, corner + (one[i - 1] == other[j - 1] ? 0 : 1)));
+        }
+
+        return row[^1];
+    }
+
     /// <summary>Reads the content of a fact.</summary>
     /// <exception cref="FactShapeException">The content does not have the shape of its type; every problem names its field.</exception>
     public static IFact Read(FactType type, JsonElement data)

@@ -1,4 +1,5 @@
 using System.Globalization;
+using System.Text;
 using System.Text.Json;
 using System.Text.Json.Serialization;
 
@@ -83,6 +84,12 @@ public readonly record struct Subject : IComparable<Subject>
         }
         return true;
     }
+
+    /// <summary>
+    /// The first character of an identity that is not printable ASCII; null when all are. Many such look like another: "RF‑1" with a non-breaking hyphen would be
+    /// another unit than "RF-1". Asked where identities come in; what was recorded before stays as it is.
+    /// </summary>
+    public static Rune? NotPrintable(string id) => id.EnumerateRunes().FirstOrDefault(r => r.Value is < 0x20 or > 0x7E) is { Value: not 0 } rune ? rune : null;
 
     private static bool IsKind(string kind)
     {

@@ -27,6 +27,9 @@ public sealed partial class BusTopology(IConfiguration configuration, ILogger<Bu
     /// <summary>Whether the queue is known to be there.</summary>
     public bool Ready { get; private set; }
 
+    /// <summary>Why the broker takes nothing although it is there, in its words: an alarm for disk or memory. Null when it takes.</summary>
+    public string? Blocked { get; private set; }
+
     /// <summary>Messages waiting in the queue; null when the broker does not answer.</summary>
     public long? Depth { get; private set; }
 
@@ -40,15 +43,18 @@ public sealed partial class BusTopology(IConfiguration configuration, ILogger<Bu
         {
             try
             {
-                _connection ??= await factory.CreateConnectionAsync(stoppingToken);
+                _connection ??= await ConnectAsync(factory, stoppingToken);
                 await using var channel = await _connection.CreateChannelAsync(cancellationToken: stoppingToken);
                 await channel.ExchangeDeclareAsync(Queue, ExchangeType.Fanout, durable: true, cancellationToken: stoppingToken);
                 await channel.QueueDeclareAsync(Queue, durable: true, exclusive: false, autoDelete: false, Arguments(Queue), cancellationToken: stoppingToken);
                 await channel.QueueDeclareAsync(Queue + "-apart", durable: true, exclusive: false, autoDelete: false, cancellationToken: stoppingToken);
                 await channel.QueueBindAsync(Queue, Queue, "", cancellationToken: stoppingToken);
-                Ready = true;
                 while (!stoppingToken.IsCancellationRequested)
                 {
+                    // A broker short of disk or memory tells only those who publish that it takes nothing; this goes to a queue that nobody has.
+                    if (Blocked is null) await channel.BasicPublishAsync("", Queue + "-probe", ReadOnlyMemory<byte>.Empty, stoppingToken);
+                    // While it does so it does not answer either.
+                    for (Ready = Blocked is null; Blocked is not null && _connection.IsOpen; Ready = false) await Task.Delay(TimeSpan.FromSeconds(1), stoppingToken);
                     Depth = await channel.MessageCountAsync(Queue, stoppingToken);
                     Apart = await channel.MessageCountAsync(Queue + "-apart", stoppingToken);
                     await Task.Delay(TimeSpan.FromSeconds(1), stoppingToken);
@@ -57,6 +63,7 @@ public sealed partial class BusTopology(IConfiguration configuration, ILogger<Bu
             catch (Exception e) when (!stoppingToken.IsCancellationRequested)
             {
                 Ready = false;
+                Blocked = null;
                 Depth = null;
                 LogAway(log, e.Message);
                 await CloseAsync();
@@ -69,6 +76,24 @@ public sealed partial class BusTopology(IConfiguration configuration, ILogger<Bu
         }
 
         await CloseAsync();
+    }
+
+    private async Task<IConnection> ConnectAsync(ConnectionFactory factory, CancellationToken cancel)
+    {
+        var connection = await factory.CreateConnectionAsync(cancel);
+        connection.ConnectionBlockedAsync += (_, e) =>
+        {
+            Ready = false;
+            Blocked = e.Reason;
+            LogBlocked(log, e.Reason);
+            return Task.CompletedTask;
+        };
+        connection.ConnectionUnblockedAsync += (_, _) =>
+        {
+            Blocked = null;
+            return Task.CompletedTask;
+        };
+        return connection;
     }
 
     public static Dictionary<string, object?> Arguments(string queue) => new(StringComparer.Ordinal)
@@ -93,6 +118,9 @@ public sealed partial class BusTopology(IConfiguration configuration, ILogger<Bu
 
         _connection = null;
     }
+
+    [LoggerMessage(LogLevel.Error, "The message broker takes nothing: {Why}")]
+    private static partial void LogBlocked(ILogger logger, string why);
 
     [LoggerMessage(LogLevel.Warning, "The message broker is away: {Why}")]
     private static partial void LogAway(ILogger logger, string why);

@@ -80,6 +80,7 @@ public sealed class BusHandover(ISendEndpointProvider bus, BusTopology topology)
     public async Task<IReadOnlyList<Outcome>?> HandAsync(IReadOnlyList<Received> entries, CancellationToken cancel)
     {
         // A message sent before its queue was ever bound is lost in silence, so nothing is sent before the queue is seen.
+        if (topology.Blocked is { } why) throw new HandoverException($"The message broker takes nothing ({why}); keep the facts and send them again.");
         if (!topology.Ready) throw new HandoverException("The message broker is not reachable; keep the facts and send them again.");
         using var limit = CancellationTokenSource.CreateLinkedTokenSource(cancel);
         limit.CancelAfter(Longest);

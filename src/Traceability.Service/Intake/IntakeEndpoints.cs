@@ -28,9 +28,12 @@ public sealed record Receipt
 }
 
 /// <summary>Takes facts in: authenticates, checks the shape, stamps, hands over, answers. Never needs the database to answer when a bus is there.</summary>
-public sealed class FactIntake(IHandover handover, Register register, TimeProvider clock, ScenarioClock? scenario = null)
+public sealed class FactIntake(IHandover handover, Register register, TimeProvider clock, PlantTime time, ScenarioClock? scenario = null)
 {
     private const int RememberedFacts = 200_000;
+
+    /// <summary>How far ahead of the service's clock a fact may say that it happened. Our own choice: a clock set by hand is minutes off, not a quarter of an hour.</summary>
+    public static readonly TimeSpan Ahead = TimeSpan.FromMinutes(15);
 
     // Best effort only: what was handed over from here lately. The recorder decides; this answers 409 at once where it can.
     private readonly ConcurrentDictionary<Guid, string> _handed = new();
@@ -56,7 +59,7 @@ public sealed class FactIntake(IHandover handover, Register register, TimeProvid
                     continue;
                 }
 
-                var reason = Admit(sent, device);
+                var reason = Admit(sent, device, receivedAt);
                 var waits = WaitsFor.Administrator;
                 if (reason is null) (reason, waits) = Unproved(sent, proved);
                 var assurance = device.FindFirstValue(DeviceAuthentication.AssuranceClaim)! + (scenario is null ? "" : ", scenario clock");
@@ -106,22 +109,25 @@ public sealed class FactIntake(IHandover handover, Register register, TimeProvid
 
     /// <summary>Why a well-formed fact may not count yet; null when it may.</summary>
     /// <exception cref="FactShapeException">The content does not have the shape of its type.</exception>
-    private string? Admit(CloudEvent sent, ClaimsPrincipal user)
+    private string? Admit(CloudEvent sent, ClaimsPrincipal user, DateTimeOffset receivedAt)
     {
         if (sent.Source == Recorder.DecisionsSource)
             throw new FactShapeException([new("source", $"'{Recorder.DecisionsSource}' is the service's own", "Send under the station's source.")]);
         if (!FactCatalog.All.TryGetValue(sent.Type, out var type))
         {
-            return FactCatalog.IsOtherVersion(sent.Type)
-                ? $"'{sent.Type}' is a version of its type that this service does not read"
-                : $"'{sent.Type}' is not a type this service knows";
+            // A version that is not read here may be a newer kiosk's: it is kept. A name that no version has is a slip of whoever set the station up.
+            return FactCatalog.IsOtherVersion(sent.Type) ? $"'{sent.Type}' is a version of its type that this service does not read"
+                : throw new FactShapeException([new("type", $"'{sent.Type}' is not a type this service knows", $"{(FactCatalog.Nearest(sent.Type) is { } near ? $"The nearest is '{near}'. " : "")}GET /v1/schemas lists the types.")]);
         }
 
         var fact = FactCatalog.Read(type, sent.Data);
+        CheckIdentities(sent, fact);
         if (fact is IDecision)
             throw new FactShapeException([new("type", "a decision is judged and written by the service", "Decide on the unit's page or with POST /v1/units/{id}/releases.")]);
         if (sent.SubjectText is { } subject && subject != fact.About.Key && fact is not (RecordCorrected or RecordWithdrawn))
             throw new FactShapeException([new("subject", $"must be '{fact.About.Key}', the subject of the content, or be left out", "Check which of the two is right.")]);
+        if (sent.Time - TimeSpan.FromMilliseconds(sent.ClockOffsetMs ?? 0) - receivedAt > Ahead)
+            return $"it says that it happens at {time.Local(sent.Time):yyyy-MM-dd HH:mm zzz}, which has not come yet; it was received at {time.Local(receivedAt):yyyy-MM-dd HH:mm zzz}. Set the station's clock, or let it measure its offset (GET /v1/time)";
         var device = register.Device(user.FindFirstValue(ClaimTypes.NameIdentifier)!)!;
         if (device.RevokedAt is not null) return $"device {device.Id} was revoked";
         // A source names the station a fact comes from; what another device sends under it would stand as that station's.
@@ -137,6 +143,15 @@ public sealed class FactIntake(IHandover handover, Register register, TimeProvid
         if (fact is RecordCorrected { SecondApprover: not null } or RecordWithdrawn { SecondApprover: not null })
             return "a second approval is given signed on, with the approver's PIN, not from a station";
         return WhoMay.Records(type, person.Roles) ? WhoMay.NotDecidedSo(fact, person) : $"{person.Id} does not have the role {string.Join(" or ", type.Roles)}";
+    }
+
+    private static void CheckIdentities(CloudEvent sent, IFact fact)
+    {
+        var names = Core.Dossiers.Links.OfRecord(fact, sent, sent.RecordId).SelectMany(l => new[] { l.From, l.To }).Append(fact.About).Where(s => s.Key is not null).Select(s => ("data", s.Key))
+            .Concat([("id", sent.Id), ("source", sent.Source), ("person", sent.Person ?? "")]).Distinct();
+        var problems = names.Select(n => (Field: n.Item1, Text: n.Item2, Rune: Subject.NotPrintable(n.Item2))).Where(n => n.Rune is not null)
+            .Select(n => new ShapeProblem(n.Field, $"'{n.Text}' holds the character U+{n.Rune!.Value.Value:X4} '{n.Rune}': an identity is written in printable ASCII, so that no two look alike", "Write it with the letters, digits and signs of a plain keyboard.")).Take(5).ToList();
+        if (problems.Count > 0) throw new FactShapeException(problems);
     }
 
     /// <summary>Whom an act waits for before it counts; nobody where it is a reading, or an act that its person's sign-on came with and that restates nothing.</summary>
@@ -165,9 +180,9 @@ public sealed class FactIntake(IHandover handover, Register register, TimeProvid
                 source = document.RootElement.TryGetProperty("source", out var s) && s.ValueKind == JsonValueKind.String ? s.GetString() : null;
             }
         }
-        catch (JsonException)
+        catch (Exception e) when (e is JsonException or InvalidOperationException)
         {
-            // Not even JSON: it has no name.
+            // Not even JSON, or half a surrogate in its name: it has none that could be told.
         }
 
         return new() { Id = id, Source = source, Status = EntryStatus.Refused, Problem = problem };
@@ -185,9 +200,15 @@ public static class IntakeEndpoints
     public const string Single = "application/cloudevents+json";
     public const string Batch = "application/cloudevents-batch+json";
 
+    /// <summary>The two, in words.</summary>
+    public const string Types = $"{Single} for one fact or {Batch} for an array of them";
+
+    /// <summary>Where facts are posted.</summary>
+    public const string Path = "/v1/facts";
+
     public static void MapIntake(this IEndpointRouteBuilder app)
     {
-        app.MapPost("/v1/facts", PostAsync).RequireAuthorization(Access.Device).WithTags("Facts")
+        app.MapPost(Path, PostAsync).RequireAuthorization(Access.Device).WithTags("Facts")
             .WithSummary("Take in one fact or a batch of facts")
             .WithDescription($"CloudEvents 1.0 in JSON: {Single} for one, {Batch} for an array. Each entry is judged for its shape on its own and has its own receipt. "
                 + "The same fact again gives the same receipt; send again whenever there was no answer. "
@@ -202,7 +223,7 @@ public static class IntakeEndpoints
     {
         var type = http.Request.ContentType?.Split(';')[0].Trim();
         if (type is not (Single or Batch))
-            return Problems.Result(Problems.Of(415, "media-type", "Send CloudEvents in JSON", $"Content-Type must be {Single} or {Batch}, it is '{type}'."));
+            return Problems.Result(FailureInWords.MediaType(http.Request));
         using var body = new MemoryStream();
         await http.Request.Body.CopyToAsync(body, cancel);
         if (body.Length > LargestRequest)
@@ -259,8 +280,15 @@ public static class IntakeEndpoints
 
     public sealed record SentFact(string Source, string Id);
 
-    private static async Task<IResult> ReceiptsAsync(IReadOnlyList<SentFact> sent, Receipts receipts, CancellationToken cancel) =>
-        sent.Count > LargestBatch
-            ? Problems.Result(Problems.Shape([new("body", $"must name at most {LargestBatch} facts", "Ask in parts.")]))
-            : Results.Json(await receipts.OfAsync(sent, cancel));
+    private static async Task<IResult> ReceiptsAsync(IReadOnlyList<SentFact?> sent, Receipts receipts, CancellationToken cancel)
+    {
+        if (sent.Count > LargestBatch) return Problems.Result(Problems.Shape([new("body", $"must name at most {LargestBatch} facts", "Ask in parts.")]));
+        for (var i = 0; i < sent.Count; i++)
+        {
+            if (sent[i] is not { Source.Length: > 0 and <= CloudEvent.LongestAttribute, Id.Length: > 0 and <= CloudEvent.LongestAttribute })
+                return Problems.Result(Problems.Shape([new($"[{i}]", $"must name a source and an id of 1 to {CloudEvent.LongestAttribute} characters", "Write it as the fact was sent: {\"source\":\"...\",\"id\":\"...\"}.")]));
+        }
+
+        return Results.Json(await receipts.OfAsync(sent!, cancel));
+    }
 }

@@ -26,7 +26,8 @@ public sealed class DatabaseHealth(NpgsqlDataSource source, ILogger<DatabaseHeal
 public sealed class BusHealth(BusTopology topology) : IHealthCheck
 {
     public Task<HealthCheckResult> CheckHealthAsync(HealthCheckContext context, CancellationToken cancellationToken = default) =>
-        Task.FromResult(!topology.Ready ? HealthCheckResult.Unhealthy("the message broker does not answer")
+        Task.FromResult(topology.Blocked is { } why ? HealthCheckResult.Unhealthy($"the message broker takes nothing: {why}")
+            : !topology.Ready ? HealthCheckResult.Unhealthy("the message broker does not answer")
             : topology.Apart > 0 ? HealthCheckResult.Degraded($"{topology.Apart} messages were set apart by the broker; move them back to the facts queue")
             : HealthCheckResult.Healthy($"{topology.Depth} messages wait"));
 }

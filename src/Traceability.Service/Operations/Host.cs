@@ -228,8 +228,11 @@ public static class Host
         builder.Services.AddProblemDetails();
         builder.Services.AddOpenApi();
         builder.Services.AddPages();
+        builder.Services.Configure<RouteHandlerOptions>(o => o.ThrowOnBadRequest = true);
         builder.Services.ConfigureHttpJsonOptions(o =>
         {
+            o.SerializerOptions.AllowDuplicateProperties = false;
+            o.SerializerOptions.RespectNullableAnnotations = true;
             o.SerializerOptions.Converters.Add(new JsonStringEnumConverter(JsonNamingPolicy.CamelCase));
             o.SerializerOptions.DefaultIgnoreCondition = JsonIgnoreCondition.WhenWritingNull;
         });
@@ -285,7 +288,8 @@ public static class Host
             if (!Pages.WentWrong.IsPage(http)) http.Features.Get<IStatusCodePagesFeature>()!.Enabled = false;
             return next(http);
         });
-        app.UseExceptionHandler();
+        // A failure of this program is always logged, also where a page says that something went wrong.
+        app.UseExceptionHandler(new ExceptionHandlerOptions { SuppressDiagnosticsCallback = context => FailureInWords.IsExpected(context.Exception) });
         app.UseWhen(http => !Pages.WentWrong.IsPage(http), programs => programs.UseStatusCodePages());
         ServeKiosk(app);
         app.UseStaticFiles();

@@ -9,7 +9,7 @@ public static class PagesSetup
         // Named, because the entry assembly of a test is not this one.
         services.AddRazorPages().AddMvcOptions(o => o.Filters.Add<HandlerDoors>()).AddApplicationPart(typeof(PagesSetup).Assembly);
         services.AddAntiforgery(o => { o.Cookie.Name = "trace-form"; o.Cookie.SameSite = SameSiteMode.Strict; });
-        services.AddExceptionHandler<WentWrong>();
+        services.AddExceptionHandler<WentWrong>().AddExceptionHandler<Operations.FailureInWords>();
         services.AddSingleton<PlantSettings>().AddSingleton<BoardReader>();
     }
 }

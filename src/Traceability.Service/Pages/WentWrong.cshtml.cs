@@ -17,7 +17,7 @@ public sealed class WentWrong : IExceptionHandler
     {
         var page = IsPage(httpContext);
         // Without a body: the page follows.
-        if (page) httpContext.Response.StatusCode = StatusCodes.Status500InternalServerError;
+        if (page) httpContext.Response.StatusCode = exception is BadHttpRequestException bad ? bad.StatusCode : Recording.Recorder.IsAway(exception) ? StatusCodes.Status503ServiceUnavailable : StatusCodes.Status500InternalServerError;
         return ValueTask.FromResult(page);
     }
 }

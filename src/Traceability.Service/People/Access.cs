@@ -133,10 +133,30 @@ public sealed class RefusalInWords : IAuthorizationMiddlewareResultHandler
 
     public Task HandleAsync(RequestDelegate next, HttpContext context, AuthorizationPolicy policy, PolicyAuthorizationResult authorizeResult)
     {
+        // The router's own answers: the address is there, and takes no such method or body.
+        if (context.GetEndpoint()?.DisplayName is { } answer && answer.StartsWith("4", StringComparison.Ordinal) && answer.Contains(" HTTP ", StringComparison.Ordinal))
+            return answer.StartsWith("415", StringComparison.Ordinal) && !Pages.WentWrong.IsPage(context) ? Problems.Result(FailureInWords.MediaType(context.Request)).ExecuteAsync(context) : next(context);
+        if (authorizeResult.Challenged && Access.IsForPrograms(context.Request.Path) && !Pages.WentWrong.IsPage(context)) return NotKnown(context, policy);
         if (authorizeResult.Forbidden && Access.IsForPrograms(context.Request.Path) && !Pages.WentWrong.IsPage(context)
             && context.GetEndpoint()?.Metadata.GetMetadata<IAuthorizeData>()?.Policy is { } action && WhoMay.Has(action))
             return Problems.Result(WhoMay.To(action).Refusal(context.User)).ExecuteAsync(context);
         return _framework.HandleAsync(next, context, policy, authorizeResult);
+    }
+
+    private static Task NotKnown(HttpContext context, AuthorizationPolicy policy)
+    {
+        bool device = policy.AuthenticationSchemes.Contains(Access.DeviceScheme), person = policy.AuthenticationSchemes.Contains(CookieAuthenticationDefaults.AuthenticationScheme);
+        if (!context.RequestServices.GetRequiredService<Register>().IsRead)
+        {
+            context.Response.Headers.RetryAfter = "5";
+            return Problems.Result(Problems.Of(503, "register-away", "Devices and people are not known yet", "The database does not answer, and there is no good copy of the register. Keep what you have and send it again later.")).ExecuteAsync(context);
+        }
+
+        List<string> ways = [];
+        if (device) ways.Add("A station sends X-Device-Id and X-Device-Key; an enrolled kiosk X-Device-Id, X-Device-Time and X-Device-Signature.");
+        if (person) ways.Add("A person signs in with POST /v1/sign-in and sends the cookie of the session with each request.");
+        context.Response.Headers.WWWAuthenticate = string.Join(", ", new[] { device ? "Device" : null, person ? "Cookie" : null }.OfType<string>());
+        return Problems.Result(Problems.Of(401, "not-known", "Say who sends this", $"{(context.Items.TryGetValue(DeviceAuthentication.Why, out var why) ? why : "Nothing in this request says who sends it.")} {string.Join(' ', ways)} Nothing was taken in.")).ExecuteAsync(context);
     }
 }
 
@@ -152,30 +172,39 @@ public sealed class DeviceAuthentication(IOptionsMonitor<AuthenticationSchemeOpt
     public const string AssuranceClaim = "assurance";
     public const string RevokedClaim = "revoked";
 
+    /// <summary>Where a request keeps why its device was not accepted.</summary>
+    public static readonly object Why = new();
+
     protected override async Task<AuthenticateResult> HandleAuthenticateAsync()
     {
         if (Request.Headers["X-Device-Id"].ToString() is not { Length: > 0 } id) return AuthenticateResult.NoResult();
-        if (register.Device(id) is not { } device) return AuthenticateResult.Fail("unknown device or wrong key");
+        if (register.Device(id) is not { } device) return Refuse("The device is not known, or its key or signature is not right.");
         string assurance;
         if (Request.Headers["X-Device-Key"].ToString() is { Length: > 0 } key && device.KeyHash is { } hash)
         {
             if (!CryptographicOperations.FixedTimeEquals(Encoding.ASCII.GetBytes(Register.HashKey(key)), Encoding.ASCII.GetBytes(hash)))
-                return AuthenticateResult.Fail("unknown device or wrong key");
+                return Refuse("The device is not known, or its key or signature is not right.");
             assurance = "intake";
         }
         else if (Request.Headers["X-Device-Signature"].ToString() is { Length: > 0 } signature && device.PublicKey is { } publicKey)
         {
-            if (!await SignedAsync(id, publicKey, signature)) return AuthenticateResult.Fail("the signature does not fit the request, or its time is not now");
+            if (!await SignedAsync(id, publicKey, signature)) return Refuse("The signature does not fit this request, or X-Device-Time is not within five minutes of the service's clock (GET /v1/time).");
             assurance = "device-key";
         }
         else
         {
-            return AuthenticateResult.Fail("send X-Device-Key or X-Device-Signature");
+            return Refuse("X-Device-Id came without X-Device-Key or X-Device-Signature.");
         }
 
         List<Claim> claims = [new(ClaimTypes.NameIdentifier, device.Id), new(AssuranceClaim, assurance)];
         if (device.RevokedAt is not null) claims.Add(new(RevokedClaim, "true"));
         return AuthenticateResult.Success(new AuthenticationTicket(new ClaimsPrincipal(new ClaimsIdentity(claims, Scheme.Name)), Scheme.Name));
+    }
+
+    private AuthenticateResult Refuse(string why)
+    {
+        Context.Items[Why] = why;
+        return AuthenticateResult.Fail(why);
     }
 
     private async Task<bool> SignedAsync(string device, string publicKey, string signature)

@@ -80,6 +80,12 @@ public sealed partial class Register(IDocumentStore store, NpgsqlDataSource sour
 
     private sealed record Snapshot(IReadOnlyList<Device> Devices, IReadOnlyList<Person> People);
 
+    private static readonly JsonSerializerOptions s_copy = new() { RespectNullableAnnotations = true, RespectRequiredConstructorParameters = true };
+    private byte[] _copied = [];
+
+    /// <summary>Whether devices and people were ever read, from the database or from the copy. Until then nobody can be told from a stranger.</summary>
+    public bool IsRead { get; private set; }
+
     public Device? Device(string id) => _devices.GetValueOrDefault(id);
 
     /// <summary>The device that a source is tied to; null when it is tied to none.</summary>
@@ -156,7 +162,7 @@ public sealed partial class Register(IDocumentStore store, NpgsqlDataSource sour
         catch (Exception e) when (Recording.Recorder.IsAway(e))
         {
             LogCopy(log, e.Message);
-            if (CopyPath is { } path && File.Exists(path)) Use(JsonSerializer.Deserialize<Snapshot>(await File.ReadAllTextAsync(path, cancellationToken))!);
+            if (CopyPath is { } path && File.Exists(path)) await UseCopyAsync(path, cancellationToken);
         }
 
         await base.StartAsync(cancellationToken);
@@ -195,7 +201,7 @@ public sealed partial class Register(IDocumentStore store, NpgsqlDataSource sour
             await using var session = store.QuerySession();
             var snapshot = new Snapshot(await session.Query<Device>().ToListAsync(cancel), await session.Query<Person>().ToListAsync(cancel));
             Use(snapshot);
-            if (CopyPath is { } path) await CopyAsync(path, snapshot, cancel);
+            if (CopyPath is { } path) Copy(path, snapshot);
         }
         finally
         {
@@ -203,18 +209,30 @@ public sealed partial class Register(IDocumentStore store, NpgsqlDataSource sour
         }
     }
 
-    // The copy holds hashes of short PINs, so only its owner may read it. A copy that cannot be written hinders nothing else.
-    private async Task CopyAsync(string path, Snapshot snapshot, CancellationToken cancel)
+    // A copy that was torn or changed is none; nobody is known then until the database answers.
+    private async Task UseCopyAsync(string path, CancellationToken cancel)
     {
         try
         {
-            Directory.CreateDirectory(Path.GetDirectoryName(path)!);
-            var part = path + ".part";
-            File.Delete(part);
-            var options = new FileStreamOptions { Mode = FileMode.CreateNew, Access = FileAccess.Write };
-            if (!OperatingSystem.IsWindows()) options.UnixCreateMode = UnixFileMode.UserRead | UnixFileMode.UserWrite;
-            await using (var file = new FileStream(part, options)) await JsonSerializer.SerializeAsync(file, snapshot, cancellationToken: cancel);
-            File.Move(part, path, overwrite: true);
+            if (JsonSerializer.Deserialize<Snapshot>(await File.ReadAllTextAsync(path, cancel), s_copy) is { } copy) Use(copy);
+        }
+        catch (Exception e) when (e is JsonException or IOException or UnauthorizedAccessException)
+        {
+            LogTorn(log, path, e.Message);
+        }
+    }
+
+    // The copy holds hashes of short PINs, so only its owner may read it. A copy that cannot be written hinders nothing else.
+    private void Copy(string path, Snapshot snapshot)
+    {
+        var bytes = JsonSerializer.SerializeToUtf8Bytes(snapshot, s_copy);
+        // Every ten seconds the register is read; what has not changed is not flushed to the disk again.
+        if (bytes.AsSpan().SequenceEqual(_copied)) return;
+        try
+        {
+            if (File.Exists(Operations.DurableFile.Next(path))) File.Delete(Operations.DurableFile.Next(path));
+            Operations.DurableFile.Write(path, file => file.Write(bytes), UnixFileMode.UserRead | UnixFileMode.UserWrite);
+            _copied = bytes;
         }
         catch (Exception e) when (e is IOException or UnauthorizedAccessException)
         {
@@ -234,6 +252,7 @@ public sealed partial class Register(IDocumentStore store, NpgsqlDataSource sour
         _sources = sources;
         _people = snapshot.People.ToDictionary(p => p.Id, StringComparer.Ordinal);
         _now = snapshot;
+        IsRead = true;
     }
 
     /// <summary>
@@ -263,6 +282,9 @@ public sealed partial class Register(IDocumentStore store, NpgsqlDataSource sour
 
     [LoggerMessage(LogLevel.Warning, "Devices and people are read from the copy on disk: {Why}")]
     private static partial void LogCopy(ILogger logger, string why);
+
+    [LoggerMessage(LogLevel.Error, "The copy of devices and people, {Path}, cannot be read; nobody is known until the database answers: {Why}")]
+    private static partial void LogTorn(ILogger logger, string path, string why);
 
     [LoggerMessage(LogLevel.Warning, "The copy of devices and people could not be written: {Why}")]
     private static partial void LogCopyFailed(ILogger logger, string why);

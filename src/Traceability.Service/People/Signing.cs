@@ -46,6 +46,7 @@ public sealed class Signing(Register register, Secrets secrets, Attempts attempt
 
     private Signed Check(string? id, string kind, string? secret, Func<Person, string> hash, IReadOnlyList<AttemptCount> by, int status, string type, string wrong)
     {
+        if (!register.IsRead) return new(null, Problems.Of(503, "register-away", "Devices and people are not known yet", "The database does not answer, and there is no good copy of the register. Try again in a minute; nothing was recorded."));
         var person = register.Person(id ?? "");
         IReadOnlyList<AttemptCount> counts = [AttemptCount.Person(kind, id, person is not null), .. by];
         if (attempts.Take(counts) is { } wait)

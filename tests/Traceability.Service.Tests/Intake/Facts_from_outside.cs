@@ -102,7 +102,6 @@ public sealed class Facts_from_outside : IAsyncLifetime
 
     [Theory]
     [InlineData("form.oiled.v0", null, "version")]
-    [InlineData("form.polished.v1", null, "not a type")]
     [InlineData("form.oiled.v1", "p-999", "not in the register")]
     [InlineData("form.oiled.v1", "p-111", "does not have the role")]
     public async Task A_fact_of_an_old_schema_or_of_a_person_without_the_role_is_quarantined_and_does_not_count(string type, string? person, string why)

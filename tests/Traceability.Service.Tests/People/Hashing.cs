@@ -1,3 +1,4 @@
+using Traceability.Service.Operations;
 using System.Diagnostics;
 using System.Security.Cryptography;
 using System.Text;
@@ -67,7 +68,7 @@ public sealed class Hashing(ITestOutputHelper output) : IDisposable
         Assert.True(both.IsOld(hash));
         Assert.False(both.IsOld(both.Hash("161803")));
         File.WriteAllText(Path.Combine(_folder, "keys", "torn"), "AAAA\n");
-        Assert.Throws<InvalidOperationException>(() => With("torn").Hash("1"));
+        Assert.Throws<SettingException>(() => With("torn").Hash("1"));
     }
 
     [Fact]
@@ -109,7 +110,7 @@ public sealed class Hashing(ITestOutputHelper output) : IDisposable
     {
         var file = Path.Combine(_folder, "people.json");
         await File.WriteAllTextAsync(file, """{ "devices": [{ "id": "office-9", "name": "Office", "key": "office-9-office-9-office-9-office-9", "roles": ["yard"] }], "people": [] }""");
-        var failed = await Assert.ThrowsAsync<InvalidOperationException>(() => PlantHost.StartAsync(false, ["web"], $"--People:BootstrapFile={file}"));
+        var failed = await Assert.ThrowsAsync<SettingException>(() => PlantHost.StartAsync(false, ["web"], $"--People:BootstrapFile={file}"));
         Assert.Contains("office-9", failed.Message, StringComparison.Ordinal);
     }
 }
