@@ -35,7 +35,7 @@ public sealed class KioskTests(RunningPlant plant)
         await kiosk.SignOnAsync(Plant.CageForeman);
         await kiosk.Page.GetByText("signed on without connection").WaitForAsync();
         await kiosk.FillCageAsync(first, "CG-11");
-        await kiosk.Page.GetByRole(AriaRole.Heading, new() { Name = "Nothing to mend" }).WaitForAsync();
+        await kiosk.Page.GetByRole(AriaRole.Heading, new() { Name = "Nothing to fix" }).WaitForAsync();
         await kiosk.RecordAsync();
         await kiosk.FillCageAsync(second, "CG-12");
         await kiosk.RecordAsync();
@@ -105,7 +105,7 @@ public sealed class KioskTests(RunningPlant plant)
         await kiosk.SignOnAsync(Plant.Inspector);
         await kiosk.FillCloseUpAsync(unit, "CG-31", "1 1/4");
 
-        await kiosk.Page.GetByRole(AriaRole.Heading, new() { Name = "1 thing to mend" }).WaitForAsync();
+        await kiosk.Page.GetByRole(AriaRole.Heading, new() { Name = "1 thing to fix" }).WaitForAsync();
         var finding = kiosk.Page.Locator("article.act-card");
         Assert.Equal(1, await finding.CountAsync());
         var text = await finding.InnerTextAsync();
@@ -116,9 +116,9 @@ public sealed class KioskTests(RunningPlant plant)
         Assert.Single(await RecordsOfAsync(unit));
 
         await kiosk.RecordAsync();
-        // The same bad reading again is not "nothing to mend" because it changes nothing.
+        // The same bad reading again is not "nothing to fix" because it changes nothing.
         await kiosk.FillCloseUpAsync(unit, "CG-31", "1 1/4");
-        await kiosk.Page.GetByRole(AriaRole.Heading, new() { Name = "1 thing to mend" }).WaitForAsync();
+        await kiosk.Page.GetByRole(AriaRole.Heading, new() { Name = "1 thing to fix" }).WaitForAsync();
         await kiosk.OpenEntriesAsync();
         await kiosk.EntriesReachAsync("Sealed", 2);
         await kiosk.Page.GetByText("1 flagged when recorded").WaitForAsync();

@@ -74,7 +74,7 @@ public sealed class FactShape
     /// <summary>Largest whole number that every reader of JSON holds exactly, 2^53 - 1; the canonical form rounds beyond it.</summary>
     private const long LargestWhole = 9_007_199_254_740_991;
 
-    /// <summary>Problems reported of one fact; a station mends these before it can have made more.</summary>
+    /// <summary>Problems reported of one fact; a station fixes these before it can have made more.</summary>
     private const int MostProblems = 20;
 
     private FactShape(ShapeKind kind) => Kind = kind;

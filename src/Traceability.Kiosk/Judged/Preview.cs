@@ -25,7 +25,7 @@ public sealed class Preview
     public IReadOnlyList<(Hold Before, Hold After)> Holds { get; }
 
     /// <summary>Of these, how many do not allow the work and are not merely due later.</summary>
-    public int ToMend => Concerned.Count(f => !f.Allows && f.Verdict != Verdict.Pending);
+    public int ToFix => Concerned.Count(f => !f.Allows && f.Verdict != Verdict.Pending);
 
     public static Preview Of(Dossier known, Core.Records.Record draft, DateTimeOffset at) =>
         new(Judge.Dossier(known, at), Judge.Dossier(known.With(draft), at), draft.Id);

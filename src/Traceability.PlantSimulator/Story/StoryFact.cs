@@ -51,7 +51,7 @@ public enum Mishaps
     /// <summary>The first strip set breaks low; the crew waits and breaks again.</summary>
     LowStripSet = 16,
 
-    /// <summary>The technician who tested the fresh concrete had a lapsed certificate. Nothing mends it.</summary>
+    /// <summary>The technician who tested the fresh concrete had a lapsed certificate. Nothing fixes it.</summary>
     LapsedTechnician = 32,
 
     /// <summary>The testing machine of this unit's cylinders is found out after the unit was stripped and shipped.</summary>

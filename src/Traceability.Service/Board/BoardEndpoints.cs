@@ -9,7 +9,7 @@ namespace Traceability.Service.Board;
 public static class BoardEndpoints
 {
     public static void MapBoard(this IEndpointRouteBuilder app) =>
-        app.MapGet("/v1/replay/board", AnswerAsync).RequireAuthorization(Access.Read).WithTags("Replay")
+        app.MapGet("/v1/replay/board", AnswerAsync).RequireRateLimiting(Costly.Policy).RequireAuthorization(Access.Read).WithTags("Replay")
             .WithSummary("The ten questions of the board, now or as known at a log position or moment").ProducesProblem(422);
 
     private static async Task<IResult> AnswerAsync(string? position, string? at, BoardReader board, DossierStore dossiers, CancellationToken cancel)

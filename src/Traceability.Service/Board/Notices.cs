@@ -1,3 +1,4 @@
+using Microsoft.AspNetCore.Http.Timeouts;
 using System.Collections.Concurrent;
 using System.Runtime.CompilerServices;
 using System.Security.Claims;
@@ -64,6 +65,6 @@ public static class NoticeEndpoints
     }
 
     public static void MapNotices(this IEndpointRouteBuilder app) =>
-        app.MapGet("/v1/notices", (Notices notices, HttpContext http, OwnContracts own, CancellationToken cancel) => TypedResults.ServerSentEvents(Own(notices.ListenAsync(cancel), http.User, own, cancel), "unit"))
+        app.MapGet("/v1/notices", [DisableRequestTimeout] (Notices notices, HttpContext http, OwnContracts own, CancellationToken cancel) => TypedResults.ServerSentEvents(Own(notices.ListenAsync(cancel), http.User, own, cancel), "unit"))
             .RequireAuthorization(Access.Read).WithTags("Units").WithSummary("Server-sent events: serials of units that were assembled anew");
 }

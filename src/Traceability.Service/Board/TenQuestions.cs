@@ -237,7 +237,7 @@ public static class TenQuestions
             AlarmKind.Contradicted => new Reason(new("!", "contradicted", Urgency.Act), a.Words, "The quality engineer looks at it before the next step."),
             AlarmKind.Expired => new Reason(new("✕", "release expired", Urgency.Act), a.Words, "It is looked at and released again."),
             AlarmKind.CannotTell => new Reason(new("?", "cannot tell", Urgency.Act), a.Words, "The quality engineer finds out what came first."),
-            _ => new Reason(new("!", "breach", Urgency.Act), a.Words, "The quality engineer takes it up; nothing mends it."),
+            _ => new Reason(new("!", "breach", Urgency.Act), a.Words, "The quality engineer takes it up; nothing fixes it."),
         }).Distinct();
 
     private static Reason ReasonOf(OpenRow open) => new(Words.Of(open.Verdict), open.Reason, open.Clear);

@@ -119,7 +119,7 @@ public sealed class DoctorVerb : AsyncCommand<VerbSettings>
             : new("subscriptions", behind > 0 ? Condition.Watch : Condition.Good, $"{behind} positions behind the newest record, {state.Newest}", behind > 0 ? "Nothing, if a worker runs and this gets less." : ""));
         seen.Add(new("units to judge", state.StaleUnits > 0 ? Condition.Watch : Condition.Good, $"{state.StaleUnits} wait", state.StaleUnits > 0 ? "Nothing, if a worker runs and this gets less." : ""));
         seen.Add(new("quarantined", state.Quarantined > 0 ? Condition.Watch : Condition.Good, $"{state.Quarantined} wait", state.Quarantined > 0 ? "Look at them (quarantined list) and clear those that may count." : ""));
-        seen.Add(new("parked", state.Parked > 0 ? Condition.Wrong : Condition.Good, $"{state.Parked} wait", state.Parked > 0 ? "Mend the cause that each names (parked list), then drive it through again (parked redrive)." : ""));
+        seen.Add(new("parked", state.Parked > 0 ? Condition.Wrong : Condition.Good, $"{state.Parked} wait", state.Parked > 0 ? "Fix the cause that each names (parked list), then drive it through again (parked redrive)." : ""));
         seen.Add(new("seal", state.Unsealed > 10_000 ? Condition.Wrong : Condition.Good, $"{state.Unsealed} leaves not sealed yet", state.Unsealed > 10_000 ? "Start a signer, or look at log status." : ""));
     }
 

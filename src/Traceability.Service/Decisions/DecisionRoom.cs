@@ -83,7 +83,16 @@ public sealed class Sitting(Writing writing, PlantTime time, DateTimeOffset now,
 
     /// <summary>Writes the fact of the decision, by its person, signed with the PIN at this moment.</summary>
     /// <exception cref="FactShapeException">The content does not have the shape of its type.</exception>
-    public Task<Outcome> WriteAsync(IFact fact, CancellationToken cancel) => writing.AddOwnAsync(fact, now, person, "pin", assurance, cancel);
+    public Task<Outcome> WriteAsync(IFact fact, CancellationToken cancel)
+    {
+        _wrote.Add(FactCatalog.Of(fact).Name);
+        return writing.AddOwnAsync(fact, now, person, "pin", assurance, cancel);
+    }
+
+    private readonly List<string> _wrote = [];
+
+    /// <summary>Names of the facts it wrote.</summary>
+    public IReadOnlyList<string> Wrote => _wrote;
 }
 
 /// <summary>What a decision rests on, as its answer says it.</summary>
@@ -96,11 +105,19 @@ public sealed record RestsOn(long Position, string Judgement, string Rules)
 public sealed record Approval(string? By, string? Pin);
 
 /// <summary>Where decisions are taken: signed with the PIN, judged now, stored with what they rest on, or refused with the reason.</summary>
-public sealed partial class DecisionRoom(Recorder recorder, Signing signing, Register register, TimeProvider clock, PlantTime time, ILogger<DecisionRoom> log, ScenarioClock? scenario = null)
+public sealed partial class DecisionRoom(Recorder recorder, Signing signing, Register register, TimeProvider clock, PlantTime time, SecurityLog security, ILogger<DecisionRoom> log, ScenarioClock? scenario = null)
 {
     /// <summary>Takes a decision. What it wrote stays only when it answers without a problem.</summary>
     /// <param name="second">The second approver, where one signs: another person, allowed to, with an own PIN at this moment.</param>
     public async Task<Decided> SitAsync(string person, string? pin, Func<Sitting, Task<Decided>> decide, CancellationToken cancel, Approval? second = null)
+    {
+        Sitting? sat = null;
+        var decided = await TakeAsync(person, pin, sitting => decide(sat = sitting), cancel, second);
+        security.Decided(person, sat is null ? "not begun" : string.Join(", ", sat.Wrote), decided.Problem?.Type);
+        return decided;
+    }
+
+    private async Task<Decided> TakeAsync(string person, string? pin, Func<Sitting, Task<Decided>> decide, CancellationToken cancel, Approval? second)
     {
         // Before the transaction, which every other writer waits for.
         if (signing.Pin(person, pin).Problem is { } unsigned) return new(null, unsigned);

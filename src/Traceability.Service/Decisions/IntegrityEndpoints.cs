@@ -20,7 +20,7 @@ public static class IntegrityEndpoints
                     ? Results.Json(await reader.ReadAsync(begins, ends, cancel), FactJson.Options)
                     : Problems.Result(Problems.Of(422, "period", "Which period?", $"from, until: must be in order and at most {LongestPeriod.TotalDays} days apart. Review a long time in parts."));
             })
-            .RequireAuthorization(Access.Integrity).WithTags("Decisions").WithSummary("Review of the records that came in a period: signs that a person should look at")
+            .RequireRateLimiting(Operations.Costly.Policy).RequireAuthorization(Access.Integrity).WithTags("Decisions").WithSummary("Review of the records that came in a period: signs that a person should look at")
             .WithDescription("Late block entries, identical readings repeated, one person in two places, tests entered after their decision, changes that turned not met into met, overrides, breaches. Read from the log; part of no judgement and no packet.")
             .Produces<IntegrityPeriod>().ProducesProblem(422);
 

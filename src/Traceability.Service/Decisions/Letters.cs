@@ -1,4 +1,5 @@
 using System.Security.Cryptography;
+using Microsoft.AspNetCore.Mvc;
 using Npgsql;
 using Traceability.Service.Operations;
 using Traceability.Service.People;
@@ -93,7 +94,7 @@ public static class LetterEndpoints
                 var (kept, refused) = await letters.KeepAsync(body.ToArray(), http.User.PersonId(), cancel);
                 return refused is not null ? refused.Result() : Results.Json(new { sha256 = kept!.Sha256, mediaType = kept.MediaType, bytes = kept.Bytes.Length }, statusCode: 201);
             })
-            .RequireAuthorization(Access.Letters).WithTags("Documents").WithSummary("Upload a letter; it is kept under the SHA-256 of its bytes")
+            .WithMetadata(new RequestSizeLimitAttribute(Letters.Largest + 1024)).RequireAuthorization(Access.Letters).WithTags("Documents").WithSummary("Upload a letter; it is kept under the SHA-256 of its bytes")
             .WithDescription($"The body is the document itself: {string.Join(", ", Letters.MediaTypes)}, at most {Letters.Largest} bytes. Entries then name the answer's sha256.")
             .Accepts<byte[]>(Letters.MediaTypes[0], [.. Letters.MediaTypes.Skip(1)]).ProducesProblem(413).ProducesProblem(415).ProducesProblem(422);
         app.MapGet("/v1/documents/{sha256}", async (string sha256, HttpContext http, Letters letters, CancellationToken cancel) =>

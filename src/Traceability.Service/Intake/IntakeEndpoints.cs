@@ -208,7 +208,7 @@ public static class IntakeEndpoints
 
     public static void MapIntake(this IEndpointRouteBuilder app)
     {
-        app.MapPost(Path, PostAsync).RequireAuthorization(Access.Device).WithTags("Facts")
+        app.MapPost(Path, PostAsync).WithMetadata(new RequestSizeLimitAttribute(LargestRequest + 1024)).RequireAuthorization(Access.Device).WithTags("Facts")
             .WithSummary("Take in one fact or a batch of facts")
             .WithDescription($"CloudEvents 1.0 in JSON: {Single} for one, {Batch} for an array. Each entry is judged for its shape on its own and has its own receipt. "
                 + "The same fact again gives the same receipt; send again whenever there was no answer. "

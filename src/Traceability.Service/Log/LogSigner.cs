@@ -298,7 +298,7 @@ public sealed class LogSigner(NpgsqlDataSource database, LogSignerOptions option
         NpgsqlConnection connection, SignerState own, SealedCheckpoint? published, IReadOnlyList<(string By, Checkpoint Shown)> shown,
         CompactRange range, TileWriter tiles, CancellationToken cancellation)
     {
-        var mended = 0;
+        var remade = 0;
         byte[][] leaves;
         do
         {
@@ -327,7 +327,7 @@ public sealed class LogSigner(NpgsqlDataSource database, LogSignerOptions option
                 }
             }
 
-            mended += await tiles.FlushAsync(connection, cancellation);
+            remade += await tiles.FlushAsync(connection, cancellation);
         }
         while (leaves.Length == Page);
 
@@ -345,9 +345,9 @@ public sealed class LogSigner(NpgsqlDataSource database, LogSignerOptions option
                 $"{further.By} holds a checkpoint of {further.Shown.Size} leaves of this log, the database has {range.Size}: database and signer were set back together, as a restored backup of the whole machine does. Nothing was signed. Find the cause, then start a new origin."));
         }
 
-        if (mended > 0)
+        if (remade > 0)
         {
-            logger.LogWarning("{Tiles} tiles did not agree with the leaves and were made again", mended);
+            logger.LogWarning("{Tiles} tiles did not agree with the leaves and were made again", remade);
         }
     }
 

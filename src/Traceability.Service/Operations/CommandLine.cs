@@ -106,7 +106,7 @@ public static class CommandLine
             {
                 In<ParkedListVerb>(b, "list", "Those that wait, then those recorded last.");
                 In<ParkedShowVerb>(b, "show", "One of them whole.");
-                In<ParkedRedriveVerb>(b, "redrive", "Through the recorder again, once the cause is mended.", "parked", "redrive", "ID", "--person", "p-901");
+                In<ParkedRedriveVerb>(b, "redrive", "Through the recorder again, once the cause is fixed.", "parked", "redrive", "ID", "--person", "p-901");
             });
             Branch("quarantined", "Facts that may not count yet.", b =>
             {

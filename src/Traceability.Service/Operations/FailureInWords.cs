@@ -25,6 +25,24 @@ public sealed class FailureInWords : IExceptionHandler
         return true;
     }
 
+    /// <summary>Puts words of ours into what the framework answers by itself, which names only a number.</summary>
+    public static void Complete(ProblemDetailsContext context)
+    {
+        if (context.ProblemDetails.Type?.StartsWith("/problems/", StringComparison.Ordinal) == true) return;
+        var (type, title, detail) = context.HttpContext.Response.StatusCode switch
+        {
+            400 => ("request", "The request is not what this address reads", "Nothing was recorded. /openapi/v1.json describes each address."),
+            404 => ("no-such-address", "Nothing stands under this address", "Check it; /openapi/v1.json lists the addresses."),
+            405 => ("method", "This address takes no such request", "Nothing was recorded. /openapi/v1.json says which methods it takes."),
+            413 => ("too-large", "The request is too large", "Nothing was taken in. Send less at once."),
+            503 => ("later", "Not now", "Nothing was recorded, or it may be sent again. Try again in a few seconds."),
+            500 => ("failed", "Something went wrong", "The service could not answer. Look whether it was recorded before you send it again; if it happens twice, tell the administrator the traceId."),
+            _ => default,
+        };
+        if (type is null) return;
+        (context.ProblemDetails.Type, context.ProblemDetails.Title, context.ProblemDetails.Detail) = ("/problems/" + type, title, detail);
+    }
+
     private static ProblemDetails Unread(BadHttpRequestException bad, HttpRequest request) => bad.StatusCode switch
     {
         408 => Problems.Of(408, "too-slow", "The request came too slowly", "Its body did not arrive in time. Nothing was taken in; send it again."),

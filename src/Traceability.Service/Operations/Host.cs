@@ -8,17 +8,18 @@ using MassTransit;
 using Microsoft.AspNetCore.Diagnostics;
 using Microsoft.AspNetCore.Diagnostics.HealthChecks;
 using Microsoft.Extensions.DependencyInjection.Extensions;
+using Microsoft.Extensions.Diagnostics.HealthChecks;
 using Microsoft.Extensions.FileProviders;
 using Npgsql;
 using OpenTelemetry.Metrics;
 using OpenTelemetry.Trace;
-using Scalar.AspNetCore;
 using Serilog;
 using Traceability.Core.Events;
 using Weasel.Core;
 using Traceability.Service.Assembling;
 using Traceability.Service.Board;
 using Traceability.Service.Decisions;
+using Traceability.Service.Edge;
 using Traceability.Service.Intake;
 using Traceability.Service.Linking;
 using Traceability.Service.Log;
@@ -46,7 +47,13 @@ public static class Host
             throw new SettingException($"Roles: '{unknown}' is not web, worker or signer.");
         if (bus is not ("inprocess" or "rabbitmq"))
             throw new SettingException($"Bus: '{bus}' is not inprocess or rabbitmq.");
-        builder.WebHost.ConfigureKestrel(k => k.Limits.MaxRequestBodySize = IntakeEndpoints.LargestRequest + 1024);
+        builder.WebHost.ConfigureKestrel(k =>
+        {
+            k.AddServerHeader = false;
+            k.Limits.MaxRequestBodySize = Limits.LargestBody;
+            k.Limits.MaxConcurrentConnections = 4000;
+            k.Limits.RequestHeadersTimeout = TimeSpan.FromSeconds(15);
+        });
         builder.Services.AddSerilog();
         AddClock(builder);
         builder.Services.AddSingleton(PlantZone.Time(builder.Configuration));
@@ -65,6 +72,7 @@ public static class Host
 
         health.AddCheck<LagHealth>("subscriptions-lag").AddCheck<HighWaterHealth>("subscriptions-move");
         builder.Services.AddSingleton<HighWaterHealth>().AddHostedService<Gauges>();
+        builder.Services.AddSingleton<Readiness>().TryAddSingleton<SecurityLog>();
         if (web) AddWeb(builder, bus);
         if (worker || bus == "inprocess") builder.Services.AddHostedService<Weigher>();
         if (worker) builder.Services.AddSingleton<Assembler>().AddHostedService(s => s.GetRequiredService<Assembler>());
@@ -221,13 +229,17 @@ public static class Host
 
     private static void AddWeb(WebApplicationBuilder builder, string bus)
     {
+        var edge = EdgeSettings.Of(builder.Configuration);
+        builder.Services.AddSingleton(edge).AddSecurityHeaders(builder.Configuration);
+        builder.Services.AddLimits();
+        builder.Services.AddSingleton<Sessions>().AddHostedService(s => s.GetRequiredService<Sessions>());
         builder.Services.AddSingleton<Register>().AddHostedService(s => s.GetRequiredService<Register>());
         builder.Services.AddSingleton<DecisionRoom>().AddSingleton<Releases>().AddSingleton<Overriding>().AddSingleton<Corrections>()
             .AddSingleton<AgencyActs>().AddSingleton<Assignments>().AddSingleton<Letters>().AddSingleton<Dispositions>().AddSingleton<LotsAndMarks>().AddSingleton<ProfilesInForce>().AddSingleton<IntegrityReader>().AddSingleton<NonconformanceReader>();
-        builder.Services.AddSingleton<Signing>().AddSingleton<OwnContracts>().AddSingleton<SignedRequests>().AddSingleton<SignOns>().AddSingleton<SignOnTokens>().AddSingleton<WaitingRoom>().AddSingleton<PeopleDesk>().AddSingleton<Authority>().AddSingleton<EnrolmentCodes>().AddSingleton<DeviceSequences>().AddAccess();
-        builder.Services.AddProblemDetails();
-        builder.Services.AddOpenApi();
-        builder.Services.AddPages();
+        builder.Services.AddSingleton<Signing>().AddSingleton<OwnContracts>().AddSingleton<SignedRequests>().AddSingleton<SignOns>().AddSingleton<SignOnTokens>().AddSingleton<WaitingRoom>().AddSingleton<PeopleDesk>().AddSingleton<Authority>().AddSingleton<EnrolmentCodes>().AddSingleton<DeviceSequences>().AddAccess(edge.Cookie("trace-session"));
+        builder.Services.AddProblemDetails(o => o.CustomizeProblemDetails = FailureInWords.Complete);
+        builder.Services.AddOpenApi(ApiDescription.Configure);
+        builder.Services.AddPages(edge.Cookie("trace-form"));
         builder.Services.Configure<RouteHandlerOptions>(o => o.ThrowOnBadRequest = true);
         builder.Services.ConfigureHttpJsonOptions(o =>
         {
@@ -269,18 +281,25 @@ public static class Host
     {
         // Liveness runs no checks: a service that waits for its database must not be restarted for it.
         app.MapHealthChecks("/health/live", new HealthCheckOptions { Predicate = _ => false }).AllowAnonymous();
-        app.MapHealthChecks("/health/ready", new HealthCheckOptions
+        app.MapGet("/health/ready", async (Readiness readiness, CancellationToken cancel) =>
         {
-            ResponseWriter = (http, report) => http.Response.WriteAsJsonAsync(new
+            var report = await readiness.ReportAsync(cancel);
+            return Results.Json(new
             {
                 status = report.Status.ToString(),
                 checks = report.Entries.ToDictionary(e => e.Key, e => new { status = e.Value.Status.ToString(), says = e.Value.Description }),
-            }),
-        }).AllowAnonymous();
+            }, statusCode: report.Status == HealthStatus.Unhealthy ? StatusCodes.Status503ServiceUnavailable : StatusCodes.Status200OK);
+        }).AllowAnonymous().ExcludeFromDescription();
     }
 
     private static void MapWeb(WebApplication app)
     {
+        var edge = app.Services.GetRequiredService<EdgeSettings>();
+        // First of all: everything behind it rests on who really asks, and how.
+        if (edge.Proxies.Count > 0) app.UseForwardedHeaders(edge.Forwarded());
+        app.UseMiddleware<PlainHttp>();
+        if (edge.Https) app.UseHsts();
+        app.UseSecurityHeaders();
         // A browser gets a page that says what went wrong, a program a problem in JSON.
         app.UseStatusCodePagesWithReExecute("/went-wrong/{0}");
         app.Use((http, next) =>
@@ -293,11 +312,15 @@ public static class Host
         app.UseWhen(http => !Pages.WentWrong.IsPage(http), programs => programs.UseStatusCodePages());
         ServeKiosk(app);
         app.UseStaticFiles();
+        app.UseMiddleware<SameOrigin>();
+        app.UseRouting();
+        app.UseRequestTimeouts();
         app.UseAuthentication();
+        app.UseRateLimiter();
         app.UseAuthorization();
         app.UseMiddleware<OwnContractsOnly>();
         app.MapOpenApi().AllowAnonymous();
-        app.MapScalarApiReference("/api-docs").AllowAnonymous();
+        app.UseSwaggerUI(o => { o.RoutePrefix = "api-docs"; o.SwaggerEndpoint("/openapi/v1.json", "Plant traceability"); o.DocumentTitle = "API of the plant"; });
         app.MapIntake();
         app.MapSchemas();
         app.MapUnits();

@@ -148,7 +148,7 @@ public static class Schema
     {
         await using var connection = await source.OpenConnectionAsync(cancel);
         await using var transaction = await connection.BeginTransactionAsync(cancel);
-        await using var command = new NpgsqlCommand("select pg_advisory_xact_lock(7205131);" + Ddl + Assembling.ReachRows.Ddl + Log.LogSchema.Ddl + People.EnrolmentCodes.Ddl + People.SignOns.Ddl + People.Attempts.Ddl + Decisions.Letters.Ddl + Packets.PacketStore.Ddl, connection, transaction);
+        await using var command = new NpgsqlCommand("select pg_advisory_xact_lock(7205131);" + Ddl + Assembling.ReachRows.Ddl + Log.LogSchema.Ddl + People.EnrolmentCodes.Ddl + People.SignOns.Ddl + People.Attempts.Ddl + People.Sessions.Ddl + Decisions.Letters.Ddl + Packets.PacketStore.Ddl, connection, transaction);
         await command.ExecuteNonQueryAsync(cancel);
         await transaction.CommitAsync(cancel);
     }

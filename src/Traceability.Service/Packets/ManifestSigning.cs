@@ -40,7 +40,7 @@ public sealed partial class ManifestSigning(LogSigner signer, PacketStore store,
             }
             catch (Exception e)
             {
-                // Whatever it was, sealing goes on beside this and the next look may find it mended.
+                // Whatever it was, sealing goes on beside this and the next look may find it fixed.
                 LogWaits(log, e.Message);
                 await Task.Delay(TimeSpan.FromSeconds(1), stoppingToken).ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
             }

@@ -29,16 +29,16 @@ public static class PacketEndpoints
     public static void MapPackets(this IEndpointRouteBuilder app)
     {
         var packets = app.MapGroup("/v1/packets").WithTags("Packets");
-        packets.MapPost("", PostAsync).RequireAuthorization(Access.QualityEngineer)
+        packets.MapPost("", PostAsync).RequireRateLimiting(Costly.Policy).RequireAuthorization(Access.QualityEngineer)
             .WithSummary("Issue the record packet of one or more units of a contract")
             .WithDescription("Judged at this moment on every record the store holds, which are sealed first. Signed with the PIN and recorded, with what is still to come; a draft is neither, and has no number. 202 where it is issued and its seal is still to come: it is handed out once it has it. Refused with every reason: an unconfirmed limit, units of two contracts, an unknown unit.")
             .Produces<IssuedPacket>(201).Produces<IssuedPacket>(202).ProducesProblem(409).ProducesProblem(422).ProducesProblem(503);
-        packets.MapPost("/{id}/supplements", SupplementAsync).RequireAuthorization(Access.QualityEngineer)
+        packets.MapPost("/{id}/supplements", SupplementAsync).RequireRateLimiting(Costly.Policy).RequireAuthorization(Access.QualityEngineer)
             .WithSummary("Issue the next supplement to a packet")
             .WithDescription("The forms of the packet's units that say something else than they did, the pages they replace, the pending items answered. Judged, sealed, signed and recorded as a packet is. Refused when nothing has changed.")
             .Produces<IssuedPacket>(201).Produces<IssuedPacket>(202).ProducesProblem(404).ProducesProblem(409).ProducesProblem(503);
         var deliveries = app.MapGroup("/v1/deliveries").WithTags("Packets");
-        deliveries.MapPost("/{id}/certificates", CertifyAsync).RequireAuthorization(Access.QualityEngineer)
+        deliveries.MapPost("/{id}/certificates", CertifyAsync).RequireRateLimiting(Costly.Policy).RequireAuthorization(Access.QualityEngineer)
             .WithSummary("Issue the load certificate of a delivery")
             .WithDescription("Judged at this moment on every record the store holds, signed with the PIN. Refused with every open item that the contract does not allow at shipment, and when the wording asked for does not fit.")
             .Produces<IssuedCertificate>(201).ProducesProblem(409).ProducesProblem(422);

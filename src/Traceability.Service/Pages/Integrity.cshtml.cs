@@ -1,3 +1,4 @@
+using Microsoft.AspNetCore.RateLimiting;
 using Microsoft.AspNetCore.Authorization;
 using Microsoft.AspNetCore.Mvc.RazorPages;
 using Traceability.Core.Integrity;
@@ -7,6 +8,7 @@ using Traceability.Service.People;
 namespace Traceability.Service.Pages;
 
 /// <summary>The review of a period: signs that a person should look at.</summary>
+[EnableRateLimiting(Operations.Costly.Policy)]
 [Authorize(Policy = Access.Integrity)]
 public sealed class IntegrityModel(IntegrityReader reader, PlantSettings plant) : PageModel
 {

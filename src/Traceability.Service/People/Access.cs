@@ -49,15 +49,17 @@ public static class Access
 
     private const string StampClaim = "stamp";
 
-    public static void AddAccess(this IServiceCollection services)
+    public static void AddAccess(this IServiceCollection services, string sessionCookie)
     {
         services.AddAuthentication(CookieAuthenticationDefaults.AuthenticationScheme)
             .AddCookie(o =>
             {
-                o.Cookie.Name = "trace-session";
+                o.Cookie.Name = sessionCookie;
+                o.Cookie.Path = "/";
+                o.Cookie.SecurePolicy = CookieSecurePolicy.SameAsRequest;
                 o.Cookie.SameSite = SameSiteMode.Strict;
                 o.Cookie.HttpOnly = true;
-                o.ExpireTimeSpan = TimeSpan.FromHours(10);
+                o.ExpireTimeSpan = Sessions.Idle;
                 o.LoginPath = "/sign-in";
                 o.AccessDeniedPath = "/not-allowed";
                 o.ReturnUrlParameter = "then";
@@ -65,6 +67,8 @@ public static class Access
                 o.Events.OnRedirectToLogin = c => Redirect(c, StatusCodes.Status401Unauthorized, HttpMethods.IsPost(c.Request.Method) ? BackToPage(c) : c.RedirectUri);
                 o.Events.OnRedirectToAccessDenied = c => Redirect(c, StatusCodes.Status403Forbidden, c.RedirectUri);
                 o.Events.OnValidatePrincipal = Revalidate;
+                o.Events.OnSigningIn = Begin;
+                o.Events.OnSigningOut = EndAsync;
             })
             .AddScheme<AuthenticationSchemeOptions, DeviceAuthentication>(DeviceScheme, null);
         services.AddSingleton<IAuthorizationMiddlewareResultHandler, RefusalInWords>();
@@ -96,16 +100,39 @@ public static class Access
         var register = context.HttpContext.RequestServices.GetRequiredService<Register>();
         var clock = context.HttpContext.RequestServices.GetRequiredService<TimeProvider>();
         var person = context.Principal?.FindFirstValue(ClaimTypes.NameIdentifier) is { } id ? register.Person(id) : null;
-        if (person is null || person.LapsedAt <= clock.GetUtcNow() || context.Principal!.FindFirstValue(StampClaim) != person.Stamp)
+        if (person is null || person.LapsedAt <= clock.GetUtcNow() || context.Principal!.FindFirstValue(StampClaim) != person.Stamp
+            || !context.HttpContext.RequestServices.GetRequiredService<Sessions>().Runs(context.Principal))
         {
             context.RejectPrincipal();
         }
         else
         {
-            context.ReplacePrincipal(Principal(person));
+            context.ReplacePrincipal(With(Principal(person), Sessions.Of(context.Principal!)));
         }
 
         return Task.CompletedTask;
+    }
+
+    private static ClaimsPrincipal With(ClaimsPrincipal user, IEnumerable<Claim> session)
+    {
+        ((ClaimsIdentity)user.Identity!).AddClaims(session);
+        return user;
+    }
+
+    private static Task Begin(CookieSigningInContext context)
+    {
+        var services = context.HttpContext.RequestServices;
+        With(context.Principal!, services.GetRequiredService<Sessions>().Begin());
+        services.GetRequiredService<SecurityLog>().SessionBegan(context.Principal!.PersonId(), context.HttpContext.Connection.RemoteIpAddress?.ToString());
+        return Task.CompletedTask;
+    }
+
+    // The cookie is not only taken back: a copy of it opens nothing any more.
+    private static async Task EndAsync(CookieSigningOutContext context)
+    {
+        if ((await context.HttpContext.AuthenticateAsync(CookieAuthenticationDefaults.AuthenticationScheme)).Principal is not { } user) return;
+        await context.HttpContext.RequestServices.GetRequiredService<Sessions>().EndAsync(user, context.HttpContext.RequestAborted);
+        context.HttpContext.RequestServices.GetRequiredService<SecurityLog>().SessionEnded(user.PersonId());
     }
 
     // A form that came without a session: after signing in its page is opened again, not the address that the form was sent to.
@@ -139,7 +166,11 @@ public sealed class RefusalInWords : IAuthorizationMiddlewareResultHandler
         if (authorizeResult.Challenged && Access.IsForPrograms(context.Request.Path) && !Pages.WentWrong.IsPage(context)) return NotKnown(context, policy);
         if (authorizeResult.Forbidden && Access.IsForPrograms(context.Request.Path) && !Pages.WentWrong.IsPage(context)
             && context.GetEndpoint()?.Metadata.GetMetadata<IAuthorizeData>()?.Policy is { } action && WhoMay.Has(action))
+        {
+            context.RequestServices.GetRequiredService<SecurityLog>().Refused(context, context.User.PersonId(), StatusCodes.Status403Forbidden);
             return Problems.Result(WhoMay.To(action).Refusal(context.User)).ExecuteAsync(context);
+        }
+
         return _framework.HandleAsync(next, context, policy, authorizeResult);
     }
 
@@ -152,6 +183,7 @@ public sealed class RefusalInWords : IAuthorizationMiddlewareResultHandler
             return Problems.Result(Problems.Of(503, "register-away", "Devices and people are not known yet", "The database does not answer, and there is no good copy of the register. Keep what you have and send it again later.")).ExecuteAsync(context);
         }
 
+        context.RequestServices.GetRequiredService<SecurityLog>().Refused(context, context.Request.Headers["X-Device-Id"].ToString(), StatusCodes.Status401Unauthorized);
         List<string> ways = [];
         if (device) ways.Add("A station sends X-Device-Id and X-Device-Key; an enrolled kiosk X-Device-Id, X-Device-Time and X-Device-Signature.");
         if (person) ways.Add("A person signs in with POST /v1/sign-in and sends the cookie of the session with each request.");

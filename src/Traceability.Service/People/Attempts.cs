@@ -21,7 +21,11 @@ public sealed record AttemptCount(string Key, int Allowed, TimeSpan ForgottenAft
 
     /// <summary>By the address that signs in; a plant may stand behind one.</summary>
     public static AttemptCount Address(System.Net.IPAddress address) =>
-        new("address " + Bucket(address.IsIPv4MappedToIPv6 ? address.MapToIPv4().ToString() : address.AddressFamily == System.Net.Sockets.AddressFamily.InterNetworkV6 ? Convert.ToHexString(address.GetAddressBytes(), 0, 8) : address.ToString()), 60, TimeSpan.FromMinutes(10), false);
+        new("address " + Bucket(Of(address)), 60, TimeSpan.FromMinutes(10), false);
+
+    /// <summary>What one sender's addresses have in common: of IPv6 the network that a subscriber is given.</summary>
+    public static string Of(System.Net.IPAddress? address) => address is null ? ""
+        : address.IsIPv4MappedToIPv6 ? address.MapToIPv4().ToString() : address.AddressFamily == System.Net.Sockets.AddressFamily.InterNetworkV6 ? Convert.ToHexString(address.GetAddressBytes(), 0, 8) : address.ToString();
 
     /// <summary>By the signed-on person who enters another's PIN as second approver.</summary>
     public static AttemptCount Asker(string id) => new("asker " + id, 10, TimeSpan.FromMinutes(30), false);

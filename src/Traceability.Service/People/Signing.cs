@@ -11,7 +11,7 @@ public readonly record struct Signed(Person? Person, ProblemDetails? Problem);
 /// Checks passwords and PINs, and stops guessing (<see cref="Attempts"/>). Who is not in the register costs as long as who is, so that ids cannot be
 /// told by the clock. Anybody who knows a person's id can keep that person from signing on for a while; the answer says how long.
 /// </summary>
-public sealed class Signing(Register register, Secrets secrets, Attempts attempts, TimeProvider clock, ScenarioClock? scenario = null)
+public sealed class Signing(Register register, Secrets secrets, Attempts attempts, SecurityLog security, TimeProvider clock, ScenarioClock? scenario = null)
 {
     /// <summary>How long a password that was given holds unused. Our own choice: a shift's week away, and the next.</summary>
     public static readonly TimeSpan GivenHolds = TimeSpan.FromDays(14);
@@ -45,6 +45,13 @@ public sealed class Signing(Register register, Secrets secrets, Attempts attempt
         $"{person.Id} has only the first password, which was given and signs nothing. Sign in with it, choose your own password and PIN on the account page (/account), then sign with that PIN. Nothing was recorded.");
 
     private Signed Check(string? id, string kind, string? secret, Func<Person, string> hash, IReadOnlyList<AttemptCount> by, int status, string type, string wrong)
+    {
+        var signed = Look(id, kind, secret, hash, by, status, type, wrong);
+        security.Secret(kind, id, signed.Problem?.Title);
+        return signed;
+    }
+
+    private Signed Look(string? id, string kind, string? secret, Func<Person, string> hash, IReadOnlyList<AttemptCount> by, int status, string type, string wrong)
     {
         if (!register.IsRead) return new(null, Problems.Of(503, "register-away", "Devices and people are not known yet", "The database does not answer, and there is no good copy of the register. Try again in a minute; nothing was recorded."));
         var person = register.Person(id ?? "");

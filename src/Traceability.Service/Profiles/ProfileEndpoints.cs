@@ -27,7 +27,7 @@ public static class ProfileEndpoints
         app.MapGet("/v1/profiles/{name}", async (string name, ProfileShelf shelf, CancellationToken cancel) =>
                 (await shelf.ListAsync(cancel)).FirstOrDefault(p => p.Name == name) is { } found ? Results.Json(found, FactJson.Options) : Unknown(name))
             .RequireAuthorization(Access.ReadOrDevice).WithTags("Profiles").WithSummary("One profile version with its limits, sources, marks and confirmations").ProducesProblem(404);
-        app.MapGet("/v1/units/{id}/compare", CompareAsync).RequireAuthorization(Access.Read).WithTags("Profiles")
+        app.MapGet("/v1/units/{id}/compare", CompareAsync).RequireRateLimiting(Costly.Policy).RequireAuthorization(Access.Read).WithTags("Profiles")
             .WithSummary("A unit judged now by the profile in force and by another, finding by finding").ProducesProblem(404).ProducesProblem(422);
     }
 

@@ -12,7 +12,7 @@ public static class RecallEndpoints
     public const int Most = 100_000;
 
     public static void MapRecall(this IEndpointRouteBuilder app) =>
-        app.MapGet("/v1/recall/{**subject}", AnswerAsync).RequireAuthorization(Access.ReadOrDevice).WithTags("Recall")
+        app.MapGet("/v1/recall/{**subject}", AnswerAsync).RequireRateLimiting(Costly.Policy).RequireAuthorization(Access.ReadOrDevice).WithTags("Recall")
             .WithSummary("Which units a subject reaches and where they are (up), and what it is made from (down)")
             .WithDescription("""
                 The subject is written kind:id, for example lot:producer/number, storage:name, instrument:id, unit:serial. direction is up, down or both; up when not given, both for a unit.

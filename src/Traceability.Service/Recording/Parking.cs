@@ -6,7 +6,7 @@ namespace Traceability.Service.Recording;
 
 /// <summary>
 /// Facts that spoiled their transaction and were set apart alone, so that no other fact waits for them. Once the cause is
-/// mended an administrator drives them through the recorder again, with the assurance they came with.
+/// fixed an administrator drives them through the recorder again, with the assurance they came with.
 /// </summary>
 public sealed class Parking(Recorder recorder, NpgsqlDataSource source, TimeProvider clock)
 {

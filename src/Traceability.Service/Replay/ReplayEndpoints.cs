@@ -14,9 +14,9 @@ public static class ReplayEndpoints
         var replay = app.MapGroup("/v1/replay").RequireAuthorization(Access.ReadOrDevice).WithTags("Replay");
         replay.MapGet("/moment", MomentAsync).WithSummary("The log position of a moment, and the moment of a log position").ProducesProblem(422);
         replay.MapGet("/pours/{id}", PourAsync).WithSummary("A pour and its units as known at a log position or moment").ProducesProblem(404).ProducesProblem(422);
-        replay.MapGet("/units/{id}/changes", UnitAsync).WithSummary("What changed for a unit between two moments: records added, findings and hold states changed")
+        replay.MapGet("/units/{id}/changes", UnitAsync).RequireRateLimiting(Costly.Policy).WithSummary("What changed for a unit between two moments: records added, findings and hold states changed")
             .WithDescription("from and to are log positions or moments with their offset; to is now when left out. Both are judged with their own clock under today's rules.").ProducesProblem(404).ProducesProblem(422);
-        replay.MapGet("/changes", PlantAsync).WithSummary("What changed in the plant between two moments, unit by unit")
+        replay.MapGet("/changes", PlantAsync).RequireRateLimiting(Costly.Policy).WithSummary("What changed in the plant between two moments, unit by unit")
             .WithDescription("Units on which no record of that time bears can have changed by the clock alone; they are not compared.").ProducesProblem(422);
         replay.MapGet("/decisions/{record:guid}", DecisionAsync).WithSummary("The judgement kept with a decision, and the same records under today's rules").ProducesProblem(404);
     }

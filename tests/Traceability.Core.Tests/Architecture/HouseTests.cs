@@ -19,7 +19,7 @@ public partial class HouseTests
         ["Log", "Linking"],
         ["Recording", "Assembling", "People"],
         ["Intake", "Imports", "Decisions", "Recall", "Replay", "Strength", "Units", "Profiles"],
-        ["Packets", "Board", "Pages"],
+        ["Packets", "Board", "Pages", "Edge"],
         ["Commands"],
     ];
 

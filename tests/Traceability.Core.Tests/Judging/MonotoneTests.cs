@@ -39,7 +39,7 @@ public sealed class MonotoneTests
     [Fact]
     public void Taking_away_a_second_record_never_closes_an_item_that_the_first_left_open()
     {
-        // Records of a good unit are all favourable: what one of them leaves open, another's absence must not mend.
+        // Records of a good unit are all favourable: what one of them leaves open, another's absence must not fix.
         // Subjects vanish with their records (a batch no placement names), so whole holds are compared.
         foreach (var first in Good.Records.DistinctBy(r => r.Type))
         {

@@ -29,9 +29,9 @@ public sealed class Releasing_a_hold
         foreach (var release in story.Releases)
         {
             var due = story.Facts.Skip(sent).TakeWhile(f => f.ArrivesAt <= release.At).ToList();
+            clock.Set(release.At);
             await host.SendAsync(due);
             sent += due.Count;
-            clock.Set(release.At);
             var path = $"/v1/units/{release.Unit}/releases";
             var hold = release.Hold.ToString();
 
@@ -52,6 +52,7 @@ public sealed class Releasing_a_hold
             Assert.Equal(HoldState.Released, (await host.JudgeAsync(release.Unit, release.At)).Hold(release.Hold).State);
         }
 
+        clock.Set(Now);
         await host.SendAsync(story.Facts.Skip(sent));
         var later = await host.JudgeAsync(story.Units[0], Now);
         Assert.Contains(later.Holds, h => h.Contradicted && h.State == HoldState.Released);

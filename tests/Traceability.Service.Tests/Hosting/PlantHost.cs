@@ -44,6 +44,9 @@ public sealed class PlantHost : IAsyncDisposable
 
     public Uri Address { get; private set; } = null!;
 
+    /// <summary>Every part's own address.</summary>
+    public IReadOnlyList<Uri> Addresses => [.. _apps.Select(a => new Uri(a.Urls.First()))];
+
     /// <summary>The process part that was started first.</summary>
     public WebApplication App => _apps[0];
 
@@ -76,12 +79,19 @@ public sealed class PlantHost : IAsyncDisposable
     }
 
     /// <summary>Starts a further part on the same database and bus.</summary>
-    public async Task<WebApplication> AddAsync(string roles, params string[] settings)
+    public Task<WebApplication> AddAsync(string roles, params string[] settings) => AddAsync(roles, _ => { }, settings);
+
+    /// <param name="more">What a test adds to the part.</param>
+    public async Task<WebApplication> AddAsync(string roles, Action<WebApplicationBuilder> more, params string[] settings)
     {
         var app = Service.Operations.Host.Build([
             "--urls=http://127.0.0.1:0", $"--Roles={roles}", $"--Bus={(_broker is null ? "inprocess" : "rabbitmq")}", $"--BusQueue={_name}",
             $"--ConnectionStrings:Postgres={ConnectionString}", $"--ConnectionStrings:RabbitMq={_broker}",
-            $"--Signer:Folder={Path.Combine(_folder, "signer")}", "--Signer:Origin=test.example/log", $"--Plant:TimeZone={PlantStory.Zone}", $"--People:BootstrapFile={BootstrapFile}", .. settings], b => b.Services.AddSingleton(s_cheap));
+            $"--Signer:Folder={Path.Combine(_folder, "signer")}", "--Signer:Origin=test.example/log", $"--Plant:TimeZone={PlantStory.Zone}", $"--People:BootstrapFile={BootstrapFile}", .. settings], b =>
+            {
+                b.Services.AddSingleton(s_cheap);
+                more(b);
+            });
         await Service.Operations.Host.PrepareAsync(app);
         await app.StartAsync();
         _apps.Add(app);

@@ -184,9 +184,9 @@ public sealed class PacketEndpointTests
         async Task ReleaseAsync(StoryRelease release)
         {
             var due = story.Facts.Skip(sent).TakeWhile(f => f.ArrivesAt <= release.At).ToList();
+            clock.Set(release.At);
             await host.SendAsync(due);
             sent += due.Count;
-            clock.Set(release.At);
             using var answer = await inspector.PostAsJsonAsync($"/v1/units/{unit}/releases", new { hold = release.Hold.ToString(), pin = host.Credentials.Person(Plant.Inspector.Id).Pin });
             Assert.True(answer.IsSuccessStatusCode, await answer.Content.ReadAsStringAsync());
         }

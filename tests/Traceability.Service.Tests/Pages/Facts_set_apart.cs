@@ -132,8 +132,8 @@ public sealed class Facts_set_apart
         Assert.Equal(1, await host.ScalarAsync("select count(*) from trace.record"));
 
         await ExecuteAsync(host, "drop index trace.fault");
-        using var mended = await administrator.PostAsJsonAsync(path, new { contentHash = stuck.ContentHash });
-        Assert.Equal("recorded", (await mended.Content.ReadFromJsonAsync<JsonElement>()).GetProperty("status").GetString());
+        using var redriven = await administrator.PostAsJsonAsync(path, new { contentHash = stuck.ContentHash });
+        Assert.Equal("recorded", (await redriven.Content.ReadFromJsonAsync<JsonElement>()).GetProperty("status").GetString());
         Assert.Equal(0, await host.ScalarAsync("select count(*) from trace.parked where redriven_at is null"));
         Assert.Contains((await host.DossierAsync("RF-0001")).Records, r => r.Id == stuck.RecordId && r.Assurance == "intake");
         using var twice = await administrator.PostAsJsonAsync(path, new { contentHash = stuck.ContentHash });

@@ -49,7 +49,7 @@ public sealed class BarsAsDrawn : IRequirement
                 Limit = $"{wanted} bars {string.Join(" and ", sizes)}",
                 LimitConfirmed = true,
                 Observed = string.Join(", ", found.Select(b => $"{b.Count} bars {b.Size}")),
-                Clear = verdict == Verdict.Met ? "" : "The crew mends the cage, or the quality engineer asks the engineer of record, before the form closes.",
+                Clear = verdict == Verdict.Met ? "" : "The crew fixes the cage, or the quality engineer asks the engineer of record, before the form closes.",
                 Used = [inspection.Id, drawing.Id],
             };
         }

@@ -45,7 +45,7 @@ public sealed class BarsAsTied : IRequirement
                 Limit = difference.Scheduled,
                 LimitConfirmed = true,
                 Observed = difference.Tied,
-                Clear = "The crew corrects the cage's record, or mends the cage before the form closes.",
+                Clear = "The crew corrects the cage's record, or fixes the cage before the form closes.",
                 Used = [cage.Id, drawing.Id],
             };
         }

@@ -10,7 +10,7 @@ namespace Traceability.Core.Judging.Place;
 /// of the same mix and day, with at most so much concrete to each; by day, so many samples of the mix and day, from whichever
 /// unit of a lot; by group, a sample of the group of units that the unit was put into, which is no larger than allowed. A sample
 /// is valid when its tester was certified and its instruments were in calibration. Needs: placement, batch ticket, sample
-/// tested, by group the sampling lot. Cannot be mended once the concrete has set.
+/// tested, by group the sampling lot. Cannot be fixed once the concrete has set.
 /// </summary>
 public sealed class Represented : IRequirement
 {

@@ -7,7 +7,7 @@ namespace Traceability.Core.Judging.Place;
 
 /// <summary>
 /// Slump of every sample of conventional concrete around the mix's target, by the tolerance of its size. Needs: placement, sample
-/// tested, batch ticket, mix. One retest of the same load mends a first result that is out.
+/// tested, batch ticket, mix. One retest of the same load fixes a first result that is out.
 /// </summary>
 public sealed class Slump : IRequirement
 {

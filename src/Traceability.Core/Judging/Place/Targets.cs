@@ -18,7 +18,7 @@ internal static class Targets
             with { Clear = "The quality engineer records the approval.", Used = [sample.Id], SetAside = matter.Unused<MixApproved>() };
 
     /// <summary>
-    /// The finding about a sample, mended by a retest: where a first result of slump, flow or air is out of limits, another portion of the
+    /// The finding about a sample, fixed by a retest: where a first result of slump, flow or air is out of limits, another portion of the
     /// same load is tested at once, and only a second failure counts. ASTM C94/C94M (from memory). Every retest has to be inside and usable.
     /// </summary>
     public static Finding Retested(Matter matter, Entry<SampleTested> sample, Func<Entry<SampleTested>, Finding> judge)

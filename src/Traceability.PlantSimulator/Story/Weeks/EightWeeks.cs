@@ -44,7 +44,7 @@ public static class EightWeeks
     [
         new OpeningTheJob(scene), new Deliveries(scene), new Frames(scene), new Culverts(scene), new BarrierBeds(scene), new Manholes(scene),
         new ResultsPending(scene), new LapsedTechnician(scene), new WeekendCuring(scene), new LowAcceptance(scene), new FirstLoadOut(scene), new MixedRack(scene),
-        LowStripSet.Mended(scene), new TicketTwice(scene), new CoverOut(scene), new MachineFoundHigh(scene), new LateMoisture(scene), new RainedOn(scene),
+        LowStripSet.FixedSameDay(scene), new TicketTwice(scene), new CoverOut(scene), new MachineFoundHigh(scene), new LateMoisture(scene), new RainedOn(scene),
         new WrongDayWaiver(scene), new KioskOffline(scene), Mistyped.Of(scene), new SwappedCage(scene), new RevisionOnPourDay(scene), new OneCorrectionTooMany(scene),
         new CylindersOfRejected(scene), new RejectedLoad(scene), new DroppedAndRecast(scene), LowStripSet.Today(scene),
     ];

@@ -1,3 +1,4 @@
+using Microsoft.AspNetCore.RateLimiting;
 using Microsoft.AspNetCore.Authorization;
 using Microsoft.AspNetCore.Mvc;
 using Microsoft.AspNetCore.Mvc.RazorPages;
@@ -7,6 +8,7 @@ using Traceability.Service.Profiles;
 
 namespace Traceability.Service.Pages.Profiles;
 
+[EnableRateLimiting(Operations.Costly.Policy)]
 [Authorize(Policy = Access.Read)]
 public sealed class CompareModel(TwoProfiles two, ProfileShelf shelf) : PageModel
 {

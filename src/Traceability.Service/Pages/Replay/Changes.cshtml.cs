@@ -1,3 +1,4 @@
+using Microsoft.AspNetCore.RateLimiting;
 using Microsoft.AspNetCore.Authorization;
 using Microsoft.AspNetCore.Mvc.RazorPages;
 using Traceability.Core.Records;
@@ -36,6 +37,7 @@ public abstract class StretchModel(ReplayReader replay, DossierStore dossiers, P
     }
 }
 
+[EnableRateLimiting(Operations.Costly.Policy)]
 [Authorize(Policy = Access.Read)]
 public sealed class ChangesModel(ReplayReader replay, DossierStore dossiers, PlantSettings plant) : StretchModel(replay, dossiers, plant)
 {

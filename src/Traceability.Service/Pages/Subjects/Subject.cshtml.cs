@@ -1,3 +1,4 @@
+using Microsoft.AspNetCore.RateLimiting;
 using Microsoft.AspNetCore.Authorization;
 using Microsoft.AspNetCore.Mvc;
 using Microsoft.AspNetCore.Mvc.RazorPages;
@@ -8,6 +9,7 @@ using Traceability.Service.Recording;
 
 namespace Traceability.Service.Pages.Subjects;
 
+[EnableRateLimiting(Operations.Costly.Policy)]
 [Authorize(Policy = Access.Read)]
 public sealed class SubjectModel(RecallReader recall, RecordReader records) : PageModel
 {

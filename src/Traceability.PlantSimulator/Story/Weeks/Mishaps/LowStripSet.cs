@@ -9,8 +9,8 @@ internal class LowStripSet(Scene scene, string serial, DateTimeOffset day, int s
 {
     private const string Chapter = "A low strip set";
 
-    /// <summary>Early in the story, mended the same day.</summary>
-    public static IChapter Mended(Scene scene) => new LowStripSet(scene, "BC-0003", scene.At(2, DayOfWeek.Tuesday), Culverts.First);
+    /// <summary>Early in the story, fixed the same day.</summary>
+    public static IChapter FixedSameDay(Scene scene) => new LowStripSet(scene, "BC-0003", scene.At(2, DayOfWeek.Tuesday), Culverts.First);
 
     /// <summary>On the last morning of the story: the crew is waiting.</summary>
     public static IChapter Today(Scene scene) => new LowStripSet(scene, "BC-0016", scene.At(8, DayOfWeek.Wednesday), Culverts.First);

@@ -1,0 +1,297 @@
+using System.Net;
+using System.Net.Http.Json;
+using System.Text.Json;
+using Microsoft.Extensions.DependencyInjection;
+using Microsoft.Extensions.Logging;
+using Traceability.PlantSimulator.Story;
+using Traceability.Service.Edge;
+using Traceability.Service.Operations;
+using Traceability.Service.People;
+using Traceability.Service.Tests.Hosting;
+
+namespace Traceability.Service.Tests.Operations;
+
+/// <summary>What stands between the network and the service.</summary>
+public sealed class At_the_edge
+{
+    [Fact]
+    public async Task Every_answer_tells_the_browser_to_run_only_our_own_scripts_and_to_show_them_in_no_frame()
+    {
+        await using var host = await PlantHost.StartAsync(false, ["web"]);
+        using var http = new HttpClient(new HttpClientHandler { AllowAutoRedirect = false }) { BaseAddress = host.Address };
+        foreach (var path in new[] { "/sign-in", "/", "/v1/units", "/health/ready", "/site.js", "/openapi/v1.json", "/no-such-page" })
+        {
+            using var answer = await http.GetAsync(path);
+            string Header(string name) => answer.Headers.TryGetValues(name, out var values) ? string.Join(',', values) : "";
+            Assert.Equal(("nosniff", "DENY", "same-origin"), (Header("X-Content-Type-Options"), Header("X-Frame-Options"), Header("Referrer-Policy")));
+            var csp = Header("Content-Security-Policy");
+            Assert.Contains("default-src 'none'", csp, StringComparison.Ordinal);
+            Assert.Contains("script-src 'self'", csp, StringComparison.Ordinal);
+            Assert.Contains("frame-ancestors 'none'", csp, StringComparison.Ordinal);
+            Assert.DoesNotContain("unsafe-inline", csp, StringComparison.Ordinal);
+            Assert.Equal("", Header("Server"));
+        }
+    }
+
+    [Fact]
+    public async Task The_page_of_the_API_asks_no_other_host_and_its_description_names_the_proofs_each_address_takes()
+    {
+        await using var host = await PlantHost.StartAsync(false, ["web"]);
+        using var http = new HttpClient { BaseAddress = host.Address };
+        var page = await http.GetStringAsync("/api-docs/index.html");
+        Assert.DoesNotContain("https://", page, StringComparison.Ordinal);
+        Assert.DoesNotContain("//cdn", page, StringComparison.Ordinal);
+
+        var api = await http.GetFromJsonAsync<JsonElement>("/openapi/v1.json");
+        Assert.Equal(["deviceId", "deviceKey", "session", "signOn"], api.GetProperty("components").GetProperty("securitySchemes").EnumerateObject().Select(s => s.Name).Order(StringComparer.Ordinal));
+        string Proofs(string path, string method) => string.Join(" or ", api.GetProperty("paths").GetProperty(path).GetProperty(method).GetProperty("security").EnumerateArray().Select(o => string.Join("+", o.EnumerateObject().Select(p => p.Name))));
+        Assert.Equal("deviceId+deviceKey or deviceId+deviceKey+signOn", Proofs("/v1/facts", "post"));
+        Assert.Equal("session", Proofs("/v1/decisions/corrections", "post"));
+        Assert.Equal("deviceId+deviceKey or session", Proofs("/v1/units", "get"));
+        Assert.False(api.GetProperty("paths").GetProperty("/v1/time").GetProperty("get").TryGetProperty("security", out _));
+    }
+
+    [Fact]
+    public async Task Who_signs_out_ends_the_session_for_every_copy_of_its_cookie_and_in_every_process()
+    {
+        await using var host = await PlantHost.StartAsync(false, ["web,worker", "web"]);
+        using var client = new HttpClient(new HttpClientHandler { UseCookies = false, AllowAutoRedirect = false });
+        var engineer = host.Credentials.Person(Plant.QualityEngineer.Id);
+        using var signIn = await client.PostAsJsonAsync(new Uri(host.Address, "/v1/sign-in"), new { person = engineer.Id, password = engineer.Password });
+        var cookie = signIn.Headers.GetValues("Set-Cookie").Single().Split(';')[0];
+        Assert.All(new[] { "httponly", "samesite=strict", "path=/" }, part => Assert.Contains(part, signIn.Headers.GetValues("Set-Cookie").Single(), StringComparison.OrdinalIgnoreCase));
+
+        async Task<HttpStatusCode> AskAsync(Uri address, HttpMethod method, string path)
+        {
+            using var request = new HttpRequestMessage(method, new Uri(address, path));
+            request.Headers.Add("Cookie", cookie);
+            using var answer = await client.SendAsync(request);
+            return answer.StatusCode;
+        }
+
+        Assert.All(host.Addresses, address => Assert.Equal(HttpStatusCode.OK, AskAsync(address, HttpMethod.Get, "/v1/units").Result));
+        Assert.Equal(HttpStatusCode.NoContent, await AskAsync(host.Addresses[0], HttpMethod.Post, "/v1/sign-out"));
+        Assert.Equal(HttpStatusCode.Unauthorized, await AskAsync(host.Addresses[0], HttpMethod.Get, "/v1/units"));
+        await PlantHost.EventuallyAsync(async () => await AskAsync(host.Addresses[1], HttpMethod.Get, "/v1/units") == HttpStatusCode.Unauthorized, "the other process knows", 10);
+        // Also one that is started afterwards.
+        await host.AddAsync("web");
+        await PlantHost.EventuallyAsync(async () => await AskAsync(host.Address, HttpMethod.Get, "/v1/units") == HttpStatusCode.Unauthorized, "a new process knows", 10);
+    }
+
+    [Fact]
+    public void A_session_ends_after_twelve_hours_however_busy_it_is()
+    {
+        var clock = new Microsoft.Extensions.Time.Testing.FakeTimeProvider(new DateTimeOffset(2026, 3, 2, 12, 0, 0, TimeSpan.Zero));
+        using var sessions = new Sessions(null!, clock, Microsoft.Extensions.Logging.Abstractions.NullLogger<Sessions>.Instance);
+        var user = new System.Security.Claims.ClaimsPrincipal(new System.Security.Claims.ClaimsIdentity(sessions.Begin()));
+        clock.Advance(TimeSpan.FromHours(12));
+        Assert.True(sessions.Runs(user));
+        clock.Advance(TimeSpan.FromSeconds(1));
+        Assert.False(sessions.Runs(user));
+        Assert.False(sessions.Runs(new System.Security.Claims.ClaimsPrincipal(new System.Security.Claims.ClaimsIdentity())));
+    }
+
+    [Theory]
+    [InlineData("Sec-Fetch-Site", "cross-site")]
+    [InlineData("Sec-Fetch-Site", "same-site")]
+    [InlineData("Origin", "https://elsewhere.example")]
+    [InlineData("Origin", "null")]
+    public async Task What_another_site_makes_a_browser_send_is_not_taken(string header, string value)
+    {
+        await using var host = await PlantHost.StartAsync(false, ["web,worker"]);
+        using var engineer = await host.SignInAsync(Plant.QualityEngineer);
+        async Task<HttpResponseMessage> SendAsync(string name, string text)
+        {
+            using var request = new HttpRequestMessage(HttpMethod.Post, "/v1/sign-out");
+            request.Headers.Add(name, text);
+            return await engineer.SendAsync(request);
+        }
+
+        var refused = await SendAsync(header, value);
+        Assert.Equal(HttpStatusCode.Forbidden, refused.StatusCode);
+        Assert.Equal("/problems/other-site", (await refused.Content.ReadFromJsonAsync<JsonElement>()).GetProperty("type").GetString());
+        Assert.Equal(HttpStatusCode.OK, (await engineer.GetAsync("/v1/units")).StatusCode);
+        Assert.Equal(HttpStatusCode.NoContent, (await SendAsync("Origin", host.Address.GetLeftPart(UriPartial.Authority))).StatusCode);
+    }
+
+    [Fact]
+    public async Task Over_HTTPS_cookies_are_bound_to_host_and_HTTPS_and_browsers_come_no_other_way()
+    {
+        // TLS ends at a proxy on this machine, which says so.
+        await using var host = await PlantHost.StartAsync(false, ["worker"]);
+        await host.AddAsync("web", "--Edge:Https=true", "--Edge:Proxies=127.0.0.1", "--AllowedHosts=trace.plant.example");
+        using var client = new HttpClient(new HttpClientHandler { UseCookies = false, AllowAutoRedirect = false });
+        async Task<HttpResponseMessage> SignInAsync(string? forwarded, string? name = "trace.plant.example")
+        {
+            var person = host.Credentials.Person(Plant.QualityEngineer.Id);
+            using var request = new HttpRequestMessage(HttpMethod.Post, new Uri(host.Address, "/v1/sign-in")) { Content = JsonContent.Create(new { person = person.Id, password = person.Password }) };
+            request.Headers.Host = name;
+            if (forwarded is not null) request.Headers.Add("X-Forwarded-Proto", forwarded);
+            request.Headers.Add("X-Forwarded-For", "10.9.8.7");
+            return await client.SendAsync(request);
+        }
+
+        var answer = await SignInAsync("https");
+        Assert.Equal(HttpStatusCode.OK, answer.StatusCode);
+        var cookie = answer.Headers.GetValues("Set-Cookie").Single();
+        Assert.StartsWith("__Host-trace-session=", cookie, StringComparison.Ordinal);
+        Assert.Contains("; secure", cookie, StringComparison.OrdinalIgnoreCase);
+        Assert.Contains("max-age=", answer.Headers.GetValues("Strict-Transport-Security").Single(), StringComparison.Ordinal);
+        // The proxy says that somebody came to it in plain HTTP, from elsewhere.
+        var plain = await SignInAsync("http");
+        Assert.Equal((HttpStatusCode.Forbidden, "/problems/plain-http"), (plain.StatusCode, (await plain.Content.ReadFromJsonAsync<JsonElement>()).GetProperty("type").GetString()));
+        Assert.Equal(HttpStatusCode.BadRequest, (await SignInAsync("https", "elsewhere.example")).StatusCode);
+    }
+
+    [Fact]
+    public async Task The_plants_own_certificate_serves_HTTPS_to_whoever_believes_its_authority_and_to_nobody_else()
+    {
+        var folder = Directory.CreateTempSubdirectory("trace-https-").FullName;
+        using (var made = System.Diagnostics.Process.Start(new System.Diagnostics.ProcessStartInfo(Path.Combine(TestServers.Servers.Root, "ops", "https"), [folder, "trace.plant.example", "127.0.0.1"]) { RedirectStandardError = true })!)
+        {
+            var said = await made.StandardError.ReadToEndAsync();
+            await made.WaitForExitAsync();
+            Assert.True(made.ExitCode == 0, said);
+        }
+
+        var settings = (await File.ReadAllLinesAsync(Path.Combine(folder, "https.env"))).Where(l => !l.StartsWith("ASPNETCORE_URLS", StringComparison.Ordinal)).Select(l => "--" + l.Replace("__", ":", StringComparison.Ordinal)).ToArray();
+        await using var host = await PlantHost.StartAsync(false, ["worker"]);
+        await host.AddAsync("web", ["--urls=https://127.0.0.1:0", .. settings]);
+        using var authority = System.Security.Cryptography.X509Certificates.X509CertificateLoader.LoadCertificateFromFile(Path.Combine(folder, "plant-ca.crt"));
+        using var handler = new SocketsHttpHandler();
+        handler.SslOptions.CertificateChainPolicy = new() { TrustMode = System.Security.Cryptography.X509Certificates.X509ChainTrustMode.CustomRootTrust, CustomTrustStore = { authority }, RevocationMode = System.Security.Cryptography.X509Certificates.X509RevocationMode.NoCheck };
+        using var kiosk = new HttpClient(handler) { BaseAddress = host.Address };
+        Assert.Equal(HttpStatusCode.OK, (await kiosk.GetAsync("/v1/time")).StatusCode);
+        using var stranger = new HttpClient { BaseAddress = host.Address };
+        await Assert.ThrowsAsync<HttpRequestException>(() => stranger.GetAsync("/v1/time"));
+        Directory.Delete(folder, recursive: true);
+    }
+
+    [Fact]
+    public async Task Nobody_but_a_named_proxy_says_who_asks()
+    {
+        await using var host = await PlantHost.StartAsync(false, ["web,worker"]);
+        using var client = new HttpClient { BaseAddress = host.Address };
+        using var request = new HttpRequestMessage(HttpMethod.Get, "/v1/time");
+        // Were it believed, this would be somebody from elsewhere in plain HTTP.
+        request.Headers.Add("X-Forwarded-For", "10.9.8.7");
+        Assert.Equal(HttpStatusCode.OK, (await client.SendAsync(request)).StatusCode);
+    }
+
+    [Theory]
+    [InlineData("--Edge:Https=true", "AllowedHosts is not set")]
+    [InlineData("--Edge:Proxies=proxy.plant.example", "Name proxies by address")]
+    public void A_setting_that_would_leave_the_edge_open_stops_the_start(string setting, string said)
+    {
+        var refused = Assert.Throws<SettingException>(() => Service.Operations.Host.Build(["--ConnectionStrings:Postgres=Host=127.0.0.1;Port=1;Database=none", $"--Plant:TimeZone={PlantStory.Zone}", "--Roles=web", setting]));
+        Assert.Contains(said, refused.Message, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task A_flood_of_sign_ins_from_one_address_is_asked_to_wait_and_others_are_not()
+    {
+        await using var host = await PlantHost.StartAsync(false, ["web,worker"]);
+        await host.AddAsync("web", "--Edge:Proxies=127.0.0.1", "--Edge:Https=true", "--AllowedHosts=*.plant.example;127.0.0.1");
+        using var client = new HttpClient(new HttpClientHandler { UseCookies = false });
+        async Task<HttpStatusCode> SignInAsync(string from, string person = "", string password = "")
+        {
+            using var request = new HttpRequestMessage(HttpMethod.Post, new Uri(host.Address, "/v1/sign-in")) { Content = JsonContent.Create(new { person, password }) };
+            request.Headers.Add("X-Forwarded-For", from);
+            request.Headers.Add("X-Forwarded-Proto", "https");
+            using var answer = await client.SendAsync(request);
+            return answer.StatusCode;
+        }
+
+        var answers = await Task.WhenAll(Enumerable.Range(0, Limits.SignInsAtOnce * 3).Select(i => SignInAsync("10.1.1.1", $"nobody-{i}")));
+        Assert.Contains(HttpStatusCode.TooManyRequests, answers);
+        var engineer = host.Credentials.Person(Plant.QualityEngineer.Id);
+        Assert.Equal(HttpStatusCode.OK, await SignInAsync("10.2.2.2", engineer.Id, engineer.Password));
+    }
+
+    [Fact]
+    public async Task A_body_that_no_form_or_decision_needs_is_not_read()
+    {
+        await using var host = await PlantHost.StartAsync(false, ["web,worker"]);
+        using var engineer = await host.SignInAsync(Plant.QualityEngineer);
+        using var answer = await engineer.PostAsJsonAsync("/v1/decisions/corrections", new { reason = new string('x', Limits.LargestBody) });
+        Assert.Equal((HttpStatusCode.RequestEntityTooLarge, "/problems/too-large"), (answer.StatusCode, (await answer.Content.ReadFromJsonAsync<JsonElement>()).GetProperty("type").GetString()));
+        using var client = new HttpClient();
+        // Eight million bytes of a name would fill the memory of whoever keeps them.
+        using var asked = new HttpRequestMessage(HttpMethod.Post, new Uri(host.Address, "/v1/sign-in")) { Content = JsonContent.Create(new { person = new string('p', 8_000_000), password = "x" }) };
+        asked.Headers.ExpectContinue = true;
+        using var name = await client.SendAsync(asked);
+        Assert.Equal(HttpStatusCode.RequestEntityTooLarge, name.StatusCode);
+    }
+
+    [Fact]
+    public async Task Who_tried_what_stands_in_the_security_log_without_secrets_and_without_lines_of_the_senders_own()
+    {
+        var lines = new Lines();
+        await using var host = await PlantHost.StartAsync(false, ["worker"]);
+        await host.AddAsync("web", b => b.Services.AddSingleton(new SecurityLog(LoggerFactory.Create(l => l.AddProvider(lines)))));
+        using var client = new HttpClient { BaseAddress = host.Address };
+        var engineer = host.Credentials.Person(Plant.QualityEngineer.Id);
+        await client.PostAsJsonAsync("/v1/sign-in", new { person = "p-101\nforged line", password = "guess-7261" });
+        using var signedIn = await host.SignInAsync(Plant.QualityEngineer);
+        await signedIn.GetAsync("/v1/quarantine");
+        await signedIn.PostAsJsonAsync("/v1/decisions/withdrawals", new { record = Guid.NewGuid(), withdrawnVersion = 1, reason = "r", pin = "0000" });
+        using var unknown = new HttpRequestMessage(HttpMethod.Post, "/v1/facts") { Content = new ByteArrayContent("{}"u8.ToArray()) { Headers = { ContentType = new("application/cloudevents+json") } } };
+        unknown.Headers.Add("X-Device-Id", "nobody-9");
+        await client.SendAsync(unknown);
+        await signedIn.PostAsync(new Uri("/v1/sign-out", UriKind.Relative), null);
+
+        var said = string.Join('\n', lines.Said);
+        Assert.Contains("p-101forgedline showed a password that was refused", said, StringComparison.Ordinal);
+        Assert.Contains($"{engineer.Id} showed the right password", said, StringComparison.Ordinal);
+        Assert.Contains($"Session of {engineer.Id} began from 127.0.0.1", said, StringComparison.Ordinal);
+        Assert.Contains($"{engineer.Id} was refused GET /v1/quarantine", said, StringComparison.Ordinal);
+        Assert.Contains($"{engineer.Id} showed a pin that was refused", said, StringComparison.Ordinal);
+        Assert.Contains("nobody-9 was refused POST /v1/facts with 401", said, StringComparison.Ordinal);
+        Assert.Contains($"Session of {engineer.Id} was ended", said, StringComparison.Ordinal);
+        Assert.All(new[] { "guess-7261", engineer.Password, engineer.Pin, "0000" }, secret => Assert.DoesNotContain(secret, said, StringComparison.Ordinal));
+    }
+
+    [Fact]
+    public async Task However_many_ask_whether_the_service_is_ready_the_checks_run_once_a_second()
+    {
+        var counted = new Counted();
+        await using var host = await PlantHost.StartAsync(false, ["worker"]);
+        await host.AddAsync("web", b => b.Services.AddHealthChecks().AddCheck("counted", counted));
+        using var client = new HttpClient { BaseAddress = host.Address };
+        var began = System.Diagnostics.Stopwatch.GetTimestamp();
+        await Task.WhenAll(Enumerable.Range(0, 200).Select(async _ => { using var answer = await client.GetAsync("/health/ready"); }));
+        Assert.InRange(counted.Times, 1, 1 + (int)System.Diagnostics.Stopwatch.GetElapsedTime(began).TotalSeconds + 1);
+    }
+
+    private sealed class Counted : Microsoft.Extensions.Diagnostics.HealthChecks.IHealthCheck
+    {
+        private int _times;
+
+        public int Times => _times;
+
+        public Task<Microsoft.Extensions.Diagnostics.HealthChecks.HealthCheckResult> CheckHealthAsync(Microsoft.Extensions.Diagnostics.HealthChecks.HealthCheckContext context, CancellationToken cancellationToken = default)
+        {
+            Interlocked.Increment(ref _times);
+            return Task.FromResult(Microsoft.Extensions.Diagnostics.HealthChecks.HealthCheckResult.Healthy());
+        }
+    }
+
+    private sealed class Lines : ILoggerProvider, ILogger
+    {
+        private readonly System.Collections.Concurrent.ConcurrentQueue<string> _said = [];
+
+        public IReadOnlyCollection<string> Said => _said;
+
+        public ILogger CreateLogger(string categoryName) => categoryName == "Security" ? this : Microsoft.Extensions.Logging.Abstractions.NullLogger.Instance;
+
+        public void Log<TState>(LogLevel logLevel, EventId eventId, TState state, Exception? exception, Func<TState, Exception?, string> formatter) => _said.Enqueue(formatter(state, exception));
+
+        public bool IsEnabled(LogLevel logLevel) => true;
+
+        public IDisposable? BeginScope<TState>(TState state) where TState : notnull => null;
+
+        public void Dispose()
+        {
+        }
+    }
+}
