@@ -178,7 +178,7 @@ public sealed class Bench : IAsyncDisposable
         options.DatabaseSchemaName = schema;
         options.Events.DatabaseSchemaName = schema;
         using var store = new DocumentStore(options);
-        await store.Storage.ApplyAllConfiguredChangesToDatabaseAsync();
+        await store.Storage.ApplyAllConfiguredChangesToDatabaseAsync(JasperFx.AutoCreate.CreateOrUpdate);
         async Task WriteAsync(int writer, int many)
         {
             for (var i = 0; i < many; i += 100)

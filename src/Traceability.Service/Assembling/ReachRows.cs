@@ -14,39 +14,6 @@ namespace Traceability.Service.Assembling;
 /// </summary>
 public static class ReachRows
 {
-    public const string Ddl = """
-        do $f$ begin
-        if to_regclass('trace.unit_card') is null then
-            create table trace.unit_card (
-                no int generated always as identity primary key,
-                unit text collate "C" not null unique,
-                phase text not null,
-                mark text null,
-                contract text null,
-                place text null,
-                delivery text null,
-                destination text null,
-                position bigint not null,
-                reach uuid not null
-            );
-            create table trace.reach (
-                subject text collate "C" not null,
-                unit_no int not null,
-                how smallint not null,
-                certain boolean not null,
-                named boolean not null,
-                primary key (subject, unit_no) include (how, certain, named)
-            );
-            create index reach_unit on trace.reach (unit_no);
-            -- The statistics of a large table say nothing about one subject; index-only reading needs its map kept up.
-            alter table trace.reach set (autovacuum_vacuum_insert_scale_factor = 0.05, autovacuum_vacuum_scale_factor = 0.05);
-            insert into trace.stale_unit (unit, since_position, priority)
-                select subject, max(position), 3 from trace.about where subject like 'unit:%' group by subject order by subject
-                on conflict (unit) do nothing;
-        end if;
-        end $f$;
-        """;
-
     /// <summary>Writes card and reach of some units inside the assembler's transaction.</summary>
     public static async Task WriteAsync(
         NpgsqlConnection connection, NpgsqlTransaction transaction, IReadOnlyList<(UnitRow Row, UnitFile File, IReadOnlyList<ReachedSubject> Reach)> units, CancellationToken cancel)

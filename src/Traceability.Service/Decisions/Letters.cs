@@ -15,17 +15,6 @@ public sealed class Letters(NpgsqlDataSource source, TimeProvider clock)
     /// <summary>Largest document, bytes. Our own choice: a scanned letter of some pages.</summary>
     public const int Largest = 5 * 1024 * 1024;
 
-    internal const string Ddl = """
-
-        create table if not exists trace.document (
-            sha256 text primary key,
-            media_type text not null,
-            bytes bytea not null,
-            kept_by text not null,
-            kept_at timestamptz not null
-        );
-        """;
-
     // What a document begins with says what it is; what a sender says is not believed.
     private static readonly (string MediaType, byte[] Begins)[] s_kinds =
     [

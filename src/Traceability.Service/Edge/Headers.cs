@@ -25,8 +25,11 @@ public static partial class Headers
             }))
             // The page that shows the API sets styles by script and has its pictures inside its files.
             .AddPolicy(Api, p => Common(p).AddContentSecurityPolicy(c => Own(c, style: s => s.UnsafeInline(), image: i => i.Data())))
-            .SetPolicySelector(c => c.HttpContext.Request.Path.StartsWithSegments("/kiosk", StringComparison.Ordinal) ? c.ConfiguredPolicies[Kiosk]
-                : c.HttpContext.Request.Path.StartsWithSegments("/api-docs", StringComparison.Ordinal) ? c.ConfiguredPolicies[Api] : c.SelectedPolicy);
+            .SetPolicySelector(c => Path(c.HttpContext).StartsWithSegments("/kiosk", StringComparison.Ordinal) ? c.ConfiguredPolicies[Kiosk]
+                : Path(c.HttpContext).StartsWithSegments("/api-docs", StringComparison.Ordinal) ? c.ConfiguredPolicies[Api] : c.SelectedPolicy);
+
+    // When headers are sent, what maps a branch has moved its part of the address into the base.
+    private static PathString Path(HttpContext http) => http.Request.PathBase + http.Request.Path;
 
     private static HeaderPolicyCollection Common(HeaderPolicyCollection policy) => policy
         .AddContentTypeOptionsNoSniff().AddFrameOptionsDeny().AddReferrerPolicySameOrigin().RemoveServerHeader()
@@ -59,7 +62,7 @@ public static partial class Headers
 
     private static IEnumerable<string> InlineScripts(string? root)
     {
-        var page = root is null ? null : Path.Combine(root, "index.html");
+        var page = root is null ? null : System.IO.Path.Combine(root, "index.html");
         return page is null || !File.Exists(page) ? []
             : Inline().Matches(File.ReadAllText(page)).Select(m => Convert.ToBase64String(SHA256.HashData(Encoding.UTF8.GetBytes(m.Groups[1].Value))));
     }

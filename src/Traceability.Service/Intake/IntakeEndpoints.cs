@@ -269,7 +269,8 @@ public static class IntakeEndpoints
 
     private static List<ReadOnlyMemory<byte>> Split(ReadOnlyMemory<byte> body)
     {
-        using var document = JsonDocument.Parse(body);
+        // Deeper than any entry may be: which one nests too deep is said of that one alone.
+        using var document = JsonDocument.Parse(body, new JsonDocumentOptions { MaxDepth = 4 * CanonicalJson.MaxDepth });
         if (document.RootElement.ValueKind != JsonValueKind.Array)
             throw new FactShapeException([new("body", "must be a JSON array of events", $"Send one event as {Single}.")]);
         var count = document.RootElement.GetArrayLength();

@@ -101,6 +101,7 @@ public static class CommandLine
                 In<ReplayChangesVerb>(b, "changes", "Records added, findings and holds changed between two moments.", "replay", "changes", "RF-0101", "--from", "1204", "--to", "1210");
                 In<ReplayDecisionVerb>(b, "decision", "The judgement kept with a decision, beside the same records under today's rules.");
             });
+            Add<MigrateVerb>(c, "migrate", "Brings the database to what this version needs, by numbered scripts, each run once.", ["migrate"], ["migrate", "--dry-run"]);
             Add<RebuildVerb>(c, "rebuild", "The index of links, or every unit's row, anew from the records, while facts come in.", ["rebuild", "links"], ["rebuild", "units", "--no-wait"]);
             Branch("parked", "Facts that could not be recorded.", b =>
             {

@@ -1,7 +1,6 @@
 using System.Text.Json;
 using Microsoft.AspNetCore.Diagnostics;
 using Microsoft.AspNetCore.Mvc;
-using Traceability.Service.Recording;
 
 namespace Traceability.Service.Operations;
 
@@ -9,14 +8,14 @@ namespace Traceability.Service.Operations;
 public sealed class FailureInWords : IExceptionHandler
 {
     /// <summary>Whether a failure is one of the caller's or of a server that is away; such are no errors of this program and leave no trace in its log.</summary>
-    public static bool IsExpected(Exception exception) => exception is BadHttpRequestException || Recorder.IsAway(exception);
+    public static bool IsExpected(Exception exception) => exception is BadHttpRequestException || Recording.Recorder.IsAway(exception);
 
     public async ValueTask<bool> TryHandleAsync(HttpContext httpContext, Exception exception, CancellationToken cancellationToken)
     {
         var problem = exception switch
         {
             BadHttpRequestException bad => Unread(bad, httpContext.Request),
-            _ when Recorder.IsAway(exception) => Problems.Of(503, "database-away", "The database does not answer", "Nothing was changed by this request, or it may be sent again. Try again in a few seconds; if it stays so, tell the administrator."),
+            _ when Recording.Recorder.IsAway(exception) => Problems.Of(503, "database-away", "The database does not answer", "Nothing was changed by this request, or it may be sent again. Try again in a few seconds; if it stays so, tell the administrator."),
             _ => null,
         };
         if (problem is null) return false;
@@ -60,7 +59,7 @@ public sealed class FailureInWords : IExceptionHandler
     {
         const string missing = "including: ";
         if (e.Message.IndexOf(missing, StringComparison.Ordinal) is >= 0 and var at) return $"The body lacks {e.Message[(at + missing.Length)..].Split(" Path:")[0].TrimEnd('.')}.";
-        return e.Path is { Length: > 1 } path ? $"{path[2..]} in the body is not of the kind it must be." : "The body is not the JSON that it must be.";
+        return e.Path is { Length: > 1 } path ? $"{path[1..].TrimStart('.')} in the body is not of the kind it must be." : "The body is not the JSON that it must be.";
     }
 
     private static string Sentence(string text) => text.EndsWith('.') ? text : text + ".";

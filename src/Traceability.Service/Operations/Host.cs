@@ -112,13 +112,10 @@ public static class Host
         {
             try
             {
-                // Processes of one installation start together; one makes the tables, the others find them made.
-                await using (var turn = await Schema.TurnAsync(source, limit.Token))
-                {
-                    await Schema.ApplyAsync(source, limit.Token);
-                    await services.GetRequiredService<IDocumentStore>().Storage.ApplyAllConfiguredChangesToDatabaseAsync();
-                }
-
+                var configuration = services.GetRequiredService<IConfiguration>();
+                if (configuration.GetValue("Database:Migrate", true)) await Schema.MigrateAsync(source, configuration.GetConnectionString("Postgres")!, services.GetRequiredService<IDocumentStore>(), limit.Token);
+                else if (await Schema.OutstandingAsync(source, limit.Token) is { Count: > 0 } outstanding)
+                    throw new SettingException($"The database lacks {string.Join(", ", outstanding.Select(Schema.Short))}. Run ops/plant migrate as the user who owns the tables; Database:Migrate is off, so the service does not do it at start.");
                 await Startup.CheckDurabilityAsync(source, log, limit.Token);
                 return;
             }
@@ -163,10 +160,10 @@ public static class Host
         if (worker) marten.AddAsyncDaemon(alone ? DaemonMode.Solo : DaemonMode.HotCold);
     }
 
-    /// <summary>How Marten keeps the events. Names are explicit and frozen; nothing is ever skipped, masked or archived.</summary>
+    /// <summary>How Marten keeps the events. Tables are made by a migration, never while serving. Names are explicit and frozen; nothing is ever skipped, masked or archived.</summary>
     public static StoreOptions Store(NpgsqlDataSource source)
     {
-        var options = new StoreOptions { AutoCreateSchemaObjects = AutoCreate.CreateOrUpdate, DatabaseSchemaName = "marten" };
+        var options = new StoreOptions { AutoCreateSchemaObjects = AutoCreate.None, DatabaseSchemaName = "marten" };
         options.Connection(source);
         options.DisableNpgsqlLogging = true;
         // Casing and enums are said to Marten itself: it sets them anew on options that it is given.

@@ -1,132 +1,68 @@
+using DbUp;
+using DbUp.Engine;
+using DbUp.Engine.Output;
+using Marten;
 using Npgsql;
 
 namespace Traceability.Service.Operations;
 
-/// <summary>The service's own tables beside Marten's: exact bytes, the link index, stale marks, what could not be recorded.</summary>
+/// <summary>
+/// The tables: the service's own by numbered scripts (Migrations/), each run once and noted in trace.migration; the events' and documents' by Marten, which owns them.
+/// </summary>
 public static class Schema
 {
-    private const string Ddl = """
-        create schema if not exists trace;
+    private const string Scripts = "Traceability.Service.Migrations.", Journal = "migration";
 
-        create table if not exists trace.recorder (
-            one boolean primary key default true check (one),
-            last_recorded_at timestamptz not null default '-infinity'
-        );
-        insert into trace.recorder default values on conflict do nothing;
+    /// <summary>Names of the scripts, in the order in which they run.</summary>
+    public static IReadOnlyList<string> Names { get; } =
+        [.. typeof(Schema).Assembly.GetManifestResourceNames().Where(n => n.StartsWith(Scripts, StringComparison.Ordinal)).Order(StringComparer.Ordinal)];
 
-        create table if not exists trace.record (
-            position bigint primary key,
-            id uuid not null unique,
-            source text not null,
-            event_id text not null,
-            type text not null,
-            stream text not null,
-            content_hash text not null,
-            leaf_hash bytea not null,
-            bytes bytea not null,
-            device text not null,
-            person text null,
-            occurred_at timestamptz not null,
-            recorded_at timestamptz not null,
-            conflict_of uuid null,
-            trace_parent text null
-        );
-        create index if not exists record_recorded_at on trace.record (recorded_at, position);
-        create index if not exists record_conflict_of on trace.record (conflict_of) where conflict_of is not null;
-        drop index if exists trace.record_outside_units;
-        create index if not exists record_outside_of_units on trace.record (type, position)
-            where type in ('lot.received.v1', 'lot.certified.v1', 'person.certified.v1', 'instrument.calibrated.v1', 'mix.approved.v1', 'source.approved.v1', 'plant.approved.v1');
+    /// <summary>Scripts that a database still needs.</summary>
+    /// <exception cref="SettingException">The database was migrated by a newer version of this program.</exception>
+    public static async Task<IReadOnlyList<string>> OutstandingAsync(NpgsqlDataSource source, CancellationToken cancel)
+    {
+        var done = new List<string>();
+        await using var connection = await source.OpenConnectionAsync(cancel);
+        await using (var known = new NpgsqlCommand($"select to_regclass('trace.{Journal}') is not null", connection))
+        {
+            if (!(bool)(await known.ExecuteScalarAsync(cancel))!) return Names;
+        }
 
-        create index if not exists record_of_rules on trace.record (type, position)
-            where type in ('profile.published.v1', 'profile.confirmed.v1', 'profile.adopted.v1', 'contract.opened.v1');
+        await using var command = new NpgsqlCommand($"select scriptname from trace.{Journal}", connection);
+        await using var row = await command.ExecuteReaderAsync(cancel);
+        while (await row.ReadAsync(cancel)) done.Add(row.GetString(0));
+        if (done.Except(Names, StringComparer.Ordinal).Order(StringComparer.Ordinal).FirstOrDefault() is { } newer)
+            throw new SettingException($"The database was migrated by a newer version of this program ({Short(newer)}); this one would not understand it. Start the newer version, or restore the backup that was made before the migration.");
+        return [.. Names.Except(done, StringComparer.Ordinal)];
+    }
 
-        create table if not exists trace.about (
-            subject text not null,
-            position bigint not null,
-            primary key (subject, position)
-        );
-        create index if not exists about_position on trace.about (position, subject);
+    /// <summary>Runs what a database still needs. Several processes may start at once: one does it, the others wait and find it done.</summary>
+    /// <param name="connection">An Npgsql connection string whose user may make tables.</param>
+    /// <returns>Names of the scripts that were run.</returns>
+    public static async Task<IReadOnlyList<string>> MigrateAsync(NpgsqlDataSource source, string connection, IDocumentStore? marten, CancellationToken cancel)
+    {
+        await using var turn = await TurnAsync(source, cancel);
+        var outstanding = await OutstandingAsync(source, cancel);
+        if (outstanding.Count > 0)
+        {
+            await using (var schema = source.CreateCommand("create schema if not exists trace")) await schema.ExecuteNonQueryAsync(cancel);
+            var messages = new Messages();
+            var result = DeployChanges.To.PostgresqlDatabase(connection)
+                .WithScriptsEmbeddedInAssembly(typeof(Schema).Assembly, n => n.StartsWith(Scripts, StringComparison.Ordinal))
+                .JournalToPostgresqlTable("trace", Journal)
+                // A dollar in a function's body is no variable.
+                .WithVariablesDisabled().WithTransactionPerScript().LogTo(messages).Build().PerformUpgrade();
+            if (!result.Successful) throw new InvalidOperationException($"Migration {Short(result.ErrorScript?.Name ?? "")} failed and changed nothing: {result.Error?.Message}", result.Error);
+        }
 
-        create table if not exists trace.link (
-            from_subject text not null,
-            kind smallint not null,
-            to_subject text not null,
-            position bigint not null,
-            possible boolean not null,
-            primary key (from_subject, kind, to_subject, possible)
-        );
-        -- Tables made before a link could be both certain and possible had a key without possible.
-        do $f$
-        declare old name;
-        begin
-            select conname into old from pg_constraint where conrelid = 'trace.link'::regclass and contype = 'p' and array_length(conkey, 1) = 3;
-            if found then
-                execute format('alter table trace.link drop constraint %I, add primary key (from_subject, kind, to_subject, possible)', old);
-            end if;
-        end $f$;
-        create index if not exists link_to on trace.link (to_subject, from_subject);
+        if (marten is not null) await marten.Storage.ApplyAllConfiguredChangesToDatabaseAsync(JasperFx.AutoCreate.CreateOrUpdate);
+        return [.. outstanding.Select(Short)];
+    }
 
-        create table if not exists trace.stale_unit (
-            unit text primary key,
-            since_position bigint not null,
-            priority smallint not null,
-            marked_at timestamptz not null default now()
-        );
+    /// <summary>A script's name without what all have in common: "0001-tables".</summary>
+    public static string Short(string name) => name.Replace(Scripts, "", StringComparison.Ordinal).Replace(".sql", "", StringComparison.Ordinal);
 
-        create index if not exists stale_unit_order on trace.stale_unit (priority, marked_at, unit);
-
-        create or replace function trace.tell_stale() returns trigger language plpgsql as $f$ begin perform pg_notify('trace_stale', ''); return null; end $f$;
-        create or replace trigger tell_stale after insert on trace.stale_unit for each statement execute function trace.tell_stale();
-
-        create table if not exists trace.quarantine (
-            id uuid not null,
-            content_hash text not null,
-            source text not null,
-            event_id text not null,
-            type text not null,
-            device text not null,
-            person text null,
-            assurance text not null,
-            reason text not null,
-            bytes bytea not null,
-            received_at timestamptz not null,
-            cleared_by text null,
-            cleared_at timestamptz null,
-            primary key (id, content_hash)
-        );
-
-        alter table trace.quarantine add column if not exists waits_for text not null default 'administrator';
-        create index if not exists quarantine_waiting on trace.quarantine (waits_for, received_at) where cleared_at is null;
-
-        create table if not exists trace.parked (
-            id uuid not null,
-            content_hash text not null,
-            source text not null,
-            event_id text not null,
-            type text not null,
-            device text not null,
-            assurance text not null,
-            reason text not null,
-            bytes bytea not null,
-            received_at timestamptz not null,
-            parked_at timestamptz not null,
-            redriven_at timestamptz null,
-            primary key (id, content_hash)
-        );
-
-        create table if not exists trace.scenario_clock (
-            one boolean primary key default true check (one),
-            offset_ticks bigint not null
-        );
-
-        create table if not exists trace.judgement (
-            hash text primary key,
-            bytes bytea not null
-        );
-        """;
-
-    /// <summary>Waits for this process's turn to make tables; it ends when the connection is disposed.</summary>
-    public static async Task<NpgsqlConnection> TurnAsync(NpgsqlDataSource source, CancellationToken cancel)
+    private static async Task<NpgsqlConnection> TurnAsync(NpgsqlDataSource source, CancellationToken cancel)
     {
         var connection = await source.OpenConnectionAsync(cancel);
         try
@@ -143,13 +79,31 @@ public static class Schema
         }
     }
 
-    /// <summary>Creates what is missing. Several processes may start at once; one does it, the others wait.</summary>
-    public static async Task ApplyAsync(NpgsqlDataSource source, CancellationToken cancel)
+    // What the library says of each step is told by the names that are returned; an error comes as one.
+    private sealed class Messages : IUpgradeLog
     {
-        await using var connection = await source.OpenConnectionAsync(cancel);
-        await using var transaction = await connection.BeginTransactionAsync(cancel);
-        await using var command = new NpgsqlCommand("select pg_advisory_xact_lock(7205131);" + Ddl + Assembling.ReachRows.Ddl + Log.LogSchema.Ddl + People.EnrolmentCodes.Ddl + People.SignOns.Ddl + People.Attempts.Ddl + People.Sessions.Ddl + Decisions.Letters.Ddl + Packets.PacketStore.Ddl, connection, transaction);
-        await command.ExecuteNonQueryAsync(cancel);
-        await transaction.CommitAsync(cancel);
+        public void LogTrace(string format, params object[] args)
+        {
+        }
+
+        public void LogDebug(string format, params object[] args)
+        {
+        }
+
+        public void LogInformation(string format, params object[] args)
+        {
+        }
+
+        public void LogWarning(string format, params object[] args)
+        {
+        }
+
+        public void LogError(string format, params object[] args)
+        {
+        }
+
+        public void LogError(Exception ex, string format, params object[] args)
+        {
+        }
     }
 }

@@ -26,56 +26,6 @@ public sealed class PacketStore(NpgsqlDataSource source)
     /// <summary>The channel on which manifests are offered to the signer and come back.</summary>
     public const string Channel = "trace_manifest";
 
-    public const string Ddl = """
-
-        create sequence if not exists trace.packet_number;
-
-        create table if not exists trace.packet (
-            id text primary key,
-            issued_at timestamptz not null,
-            issued_by text not null,
-            draft boolean not null,
-            contract text not null,
-            units text[] not null,
-            open_items int not null,
-            sha256 text not null,
-            zip bytea not null
-        );
-
-        alter table trace.packet add column if not exists supplement_to text null, add column if not exists supplement_number int null,
-            add column if not exists pending jsonb not null default '[]', add column if not exists answers jsonb null,
-            add column if not exists signed boolean null;
-        -- Packets of before were signed when they were kept; drafts count as what they are.
-        update trace.packet set signed = not draft where signed is null;
-
-        create table if not exists trace.load_certificate (
-            delivery text not null,
-            number int not null,
-            issued_at timestamptz not null,
-            issued_by text not null,
-            contract text not null,
-            units text[] not null,
-            exceptions int not null,
-            sha256 text not null,
-            record uuid not null,
-            pdf bytea not null,
-            primary key (delivery, number)
-        );
-
-        create table if not exists trace.manifest (
-            packet text primary key,
-            bytes bytea not null,
-            signature bytea null,
-            refused text null
-        );
-        alter table trace.manifest add column if not exists record uuid null, add column if not exists answered_at timestamptz null;
-
-        create table if not exists trace.log_key (
-            origin text primary key,
-            public_key bytea not null check (octet_length(public_key) = 32)
-        );
-        """;
-
     private const string Columns = "id, issued_at, issued_by, draft, contract, units, open_items, sha256, octet_length(zip), supplement_to, supplement_number, pending, answers, signed";
 
     /// <summary>The number the next packet will have, if no other takes it before.</summary>

@@ -41,14 +41,6 @@ public sealed record AttemptCount(string Key, int Allowed, TimeSpan ForgottenAft
 /// </summary>
 public sealed class Attempts(NpgsqlDataSource source, TimeProvider clock)
 {
-    public const string Ddl = """
-        create table if not exists trace.attempt (
-            key text primary key,
-            wrong integer not null,
-            last_at timestamptz not null
-        );
-        """;
-
     public static readonly TimeSpan ShortestWait = TimeSpan.FromMinutes(5), LongestWait = TimeSpan.FromMinutes(60);
 
     private static readonly TimeSpan AwayFor = TimeSpan.FromSeconds(10), Kept = TimeSpan.FromDays(2), SweepEvery = TimeSpan.FromMinutes(30);

@@ -6,15 +6,6 @@ namespace Traceability.Service.People;
 /// <summary>Codes that enrol one kiosk each. Only their hash is kept, for a short while, and a code is used once.</summary>
 public sealed class EnrolmentCodes(NpgsqlDataSource source, TimeProvider clock)
 {
-    public const string Ddl = """
-        create table if not exists trace.enrolment_code (
-            hash text primary key,
-            roles text[] not null,
-            made_by text not null,
-            valid_until timestamptz not null
-        );
-        """;
-
     /// <summary>How long a code holds. Our own choice.</summary>
     public static readonly TimeSpan ValidFor = TimeSpan.FromMinutes(30);
 

@@ -14,13 +14,6 @@ namespace Traceability.Service.People;
 /// </summary>
 public sealed partial class Sessions(NpgsqlDataSource source, TimeProvider clock, ILogger<Sessions> log, ScenarioClock? scenario = null) : BackgroundService
 {
-    public const string Ddl = """
-        create table if not exists trace.session_ended (
-            id text primary key,
-            ended_at timestamptz not null
-        );
-        """;
-
     /// <summary>A session lasts no longer, however busy it is; and it ends when nothing was asked for so long. NIST SP 800-63B, 4.2.3, asks for the first; the second is our own choice: an engineer's page stays open over a meeting.</summary>
     public static readonly TimeSpan Longest = TimeSpan.FromHours(12), Idle = TimeSpan.FromHours(2);
 

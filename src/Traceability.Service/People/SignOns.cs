@@ -11,15 +11,6 @@ public sealed record SignOn(string Person, string Device, DateTimeOffset At);
 /// </summary>
 public sealed class SignOns(NpgsqlDataSource source, TimeProvider clock)
 {
-    public const string Ddl = """
-        create table if not exists trace.sign_on (
-            person text not null,
-            device text not null,
-            at timestamptz not null,
-            primary key (person, device)
-        );
-        """;
-
     /// <summary>A shift with its overtime. Our own choice.</summary>
     public static readonly TimeSpan Shown = TimeSpan.FromHours(12);
 

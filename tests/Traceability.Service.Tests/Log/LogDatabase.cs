@@ -28,11 +28,10 @@ public sealed class LogDatabase : IAsyncLifetime
         _server = await Servers.PostgresAsync();
         await OnServerAsync($"create database {_name}");
         Source = NpgsqlDataSource.Create(new NpgsqlConnectionStringBuilder(_server) { Database = _name }.ConnectionString);
-        await RunAsync(LogSchema.Ddl);
-        await RunAsync(LogSchema.Ddl);
+        await Service.Operations.Schema.MigrateAsync(Source, new NpgsqlConnectionStringBuilder(_server) { Database = _name }.ConnectionString, null, CancellationToken.None);
 
         // Of the recorder's table, what the signer reads.
-        await RunAsync("create table trace.record (position bigint primary key, id uuid not null unique, bytes bytea not null)");
+        await RunAsync("drop table trace.record; create table trace.record (position bigint primary key, id uuid not null unique, bytes bytea not null)");
     }
 
     public async Task DisposeAsync()
