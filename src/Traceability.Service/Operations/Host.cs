@@ -317,7 +317,7 @@ public static class Host
         app.UseAuthorization();
         app.UseMiddleware<OwnContractsOnly>();
         app.MapOpenApi().AllowAnonymous();
-        app.UseSwaggerUI(o => { o.RoutePrefix = "api-docs"; o.SwaggerEndpoint("/openapi/v1.json", "Plant traceability"); o.DocumentTitle = "API of the plant"; });
+        app.UseSwaggerUI(o => { o.RoutePrefix = "api-docs"; o.SwaggerEndpoint("/openapi/v1.json", "Plant traceability"); o.DocumentTitle = "API of the plant"; o.InjectStylesheet("/api.css"); });
         app.MapIntake();
         app.MapSchemas();
         app.MapUnits();

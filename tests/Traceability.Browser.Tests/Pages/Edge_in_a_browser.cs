@@ -24,6 +24,7 @@ public sealed class Edge_in_a_browser(CastPlant cast) : PagesTest(cast)
 
         await GoAsync(page, "/api-docs");
         await page.GetByText("Take in one fact or a batch of facts").WaitForAsync();
+        Assert.False(await page.Locator(".topbar").IsVisibleAsync());
         await PictureAsync(page, "api");
         Assert.Empty(complaints);
         Assert.Equal([Running.Address.Authority], asked.Distinct());
