@@ -37,13 +37,13 @@ public static class Limits
                     TokenLimit = SignInsAtOnce, TokensPerPeriod = SignInsPerSecond, ReplenishmentPeriod = TimeSpan.FromSeconds(1), QueueLimit = 0,
                 })
                 : RateLimitPartition.GetNoLimiter(""));
-            o.AddConcurrencyLimiter(Costly.Policy, c =>
-            {
-                c.PermitLimit = Costly.AtOnce;
-                c.QueueLimit = Costly.Waiting;
-            });
+            o.AddPolicy(Costly.Policy, http => IsCheap(http.Request) ? RateLimitPartition.GetNoLimiter("")
+                : RateLimitPartition.GetConcurrencyLimiter(Costly.Policy, _ => new() { PermitLimit = Costly.AtOnce, QueueLimit = Costly.Waiting }));
         });
     }
+
+    // The board of now is read off rows; of another moment it judges every unit.
+    private static bool IsCheap(HttpRequest request) => request.Path == "/" && !request.Query.ContainsKey("position") && !request.Query.ContainsKey("at");
 
     private static bool SignsIn(HttpRequest request) => HttpMethods.IsPost(request.Method) && (request.Path == "/v1/sign-in" || request.Path == "/sign-in");
 }

@@ -1,6 +1,7 @@
 using Microsoft.AspNetCore.Authorization;
 using Microsoft.AspNetCore.Mvc;
 using Microsoft.AspNetCore.Mvc.RazorPages;
+using Microsoft.AspNetCore.RateLimiting;
 using Traceability.Service.Board;
 using Traceability.Service.Linking;
 using Traceability.Service.People;
@@ -8,7 +9,7 @@ using Traceability.Service.Units;
 
 namespace Traceability.Service.Pages;
 
-[Authorize(Policy = Access.Read)]
+[Authorize(Policy = Access.Read), EnableRateLimiting(Operations.Costly.Policy)]
 public sealed class IndexModel(BoardReader reader, DossierStore dossiers, PlantSettings plant) : PageModel
 {
     /// <summary>The moment the board is shown as known at; null for now.</summary>

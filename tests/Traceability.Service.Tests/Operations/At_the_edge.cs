@@ -209,6 +209,40 @@ public sealed class At_the_edge
     }
 
     [Fact]
+    public async Task Of_costly_questions_a_few_are_answered_at_once_some_wait_and_the_rest_is_asked_to_come_back_while_the_board_of_now_goes_on()
+    {
+        await using var host = await PlantHost.StartAsync(false, ["worker"]);
+        var open = new TaskCompletionSource();
+        var inside = 0;
+        await host.AddAsync("web", b => b.Services
+            .Configure<Microsoft.AspNetCore.Mvc.MvcOptions>(o => o.Filters.Add(new Held(open.Task, () => Interlocked.Increment(ref inside)))));
+        using var engineer = await host.SignInAsync(Plant.QualityEngineer);
+        var asked = Enumerable.Range(0, Costly.AtOnce + Costly.Waiting + 5).Select(_ => engineer.GetAsync("/integrity")).ToList();
+        await PlantHost.EventuallyAsync(() => Task.FromResult(asked.Count(a => a.IsCompleted) >= 5), "the rest is asked to come back");
+        Assert.All(asked.Where(a => a.IsCompleted), a => Assert.Equal(HttpStatusCode.TooManyRequests, a.Result.StatusCode));
+        Assert.Equal(Costly.AtOnce, inside);
+        Assert.Equal(HttpStatusCode.OK, (await engineer.GetAsync("/")).StatusCode);
+        open.SetResult();
+        Assert.Equal(Costly.AtOnce + Costly.Waiting, (await Task.WhenAll(asked)).Count(a => a.StatusCode == HttpStatusCode.OK));
+    }
+
+    private sealed class Held(Task until, Action entered) : Microsoft.AspNetCore.Mvc.Filters.IAsyncPageFilter
+    {
+        public Task OnPageHandlerSelectionAsync(Microsoft.AspNetCore.Mvc.Filters.PageHandlerSelectedContext context) => Task.CompletedTask;
+
+        public async Task OnPageHandlerExecutionAsync(Microsoft.AspNetCore.Mvc.Filters.PageHandlerExecutingContext context, Microsoft.AspNetCore.Mvc.Filters.PageHandlerExecutionDelegate next)
+        {
+            if (context.HttpContext.Request.Path == "/integrity")
+            {
+                entered();
+                await until;
+            }
+
+            await next();
+        }
+    }
+
+    [Fact]
     public async Task A_body_that_no_form_or_decision_needs_is_not_read()
     {
         await using var host = await PlantHost.StartAsync(false, ["web,worker"]);
