@@ -1,6 +1,7 @@
 using System.Net;
 using System.Net.Http.Json;
 using System.Text.Json;
+using Microsoft.Extensions.Configuration;
 using Microsoft.Extensions.DependencyInjection;
 using Microsoft.Extensions.Logging;
 using Traceability.PlantSimulator.Story;
@@ -167,6 +168,19 @@ public sealed class At_the_edge
         Directory.Delete(folder, recursive: true);
     }
 
+    [Theory]
+    [InlineData("127.0.0.1", true)]
+    [InlineData("::1", true)]
+    [InlineData("::ffff:127.0.0.1", true)]
+    [InlineData("::ffff:10.89.0.1", true)]
+    [InlineData("10.89.1.1", false)]
+    [InlineData("192.0.2.7", false)]
+    public void Plain_HTTP_is_taken_from_the_machine_itself_and_from_networks_that_are_named(string from, bool taken)
+    {
+        var edge = EdgeSettings.Of(new Microsoft.Extensions.Configuration.ConfigurationBuilder().AddInMemoryCollection([new("Edge:PlainHttpFrom", "10.89.0.0/24")]).Build());
+        Assert.Equal(taken, edge.TakesPlainFrom(IPAddress.Parse(from)));
+    }
+
     [Fact]
     public async Task Nobody_but_a_named_proxy_says_who_asks()
     {
@@ -181,6 +195,7 @@ public sealed class At_the_edge
     [Theory]
     [InlineData("--Edge:Https=true", "AllowedHosts is not set")]
     [InlineData("--Edge:Proxies=proxy.plant.example", "Name proxies by address")]
+    [InlineData("--Edge:PlainHttpFrom=everywhere", "is not a network in CIDR form")]
     public void A_setting_that_would_leave_the_edge_open_stops_the_start(string setting, string said)
     {
         var refused = Assert.Throws<SettingException>(() => Service.Operations.Host.Build(["--ConnectionStrings:Postgres=Host=127.0.0.1;Port=1;Database=none", $"--Plant:TimeZone={PlantStory.Zone}", "--Roles=web", setting]));
