@@ -267,6 +267,7 @@ alter table trace.packet add column if not exists supplement_to text null, add c
     add column if not exists signed boolean null;
 -- Packets of before were signed when they were kept; drafts count as what they are.
 update trace.packet set signed = not draft where signed is null;
+alter table trace.packet alter column signed set not null;
 
 create table if not exists trace.load_certificate (
     delivery text not null,

@@ -84,7 +84,7 @@ public sealed partial class Every_door : IAsyncLifetime
         var scheduled = await RecordAsync(new UnitScheduled(unit, "M-1", "D-1", "0", "MX-1", "F-1", new DateOnly(2026, 3, 3), "C-" + key));
         await RecordAsync(new DocumentAttached("unit:" + unit, "A letter", letter, "application/pdf"));
         await _host.ExecuteAsync($"""
-            insert into trace.packet (id, issued_at, issued_by, draft, contract, units, open_items, sha256, zip) values ('P-{key}', now(), 'p-1', false, 'C-{key}', array['{unit}'], 0, '{letter}', '');
+            insert into trace.packet (id, issued_at, issued_by, draft, contract, units, open_items, sha256, zip, signed) values ('P-{key}', now(), 'p-1', false, 'C-{key}', array['{unit}'], 0, '{letter}', '', true);
             insert into trace.load_certificate (delivery, number, issued_at, issued_by, contract, units, exceptions, sha256, record, pdf) values ('L-{key}', 1, now(), 'p-1', 'C-{key}', array['{unit}'], 0, '{letter}', gen_random_uuid(), '');
             insert into trace.document (sha256, media_type, bytes, kept_by, kept_at) values ('{letter}', 'application/pdf', '', 'p-1', now());
             """);
