@@ -1,4 +1,5 @@
 using System.Globalization;
+using Traceability.Core.Records;
 using Traceability.Service.Operations;
 
 namespace Traceability.Service.Pages;
@@ -8,8 +9,8 @@ public sealed class PlantSettings(IConfiguration configuration, TimeProvider clo
 {
     public string Name { get; } = configuration["Plant:Name"] is { Length: > 0 } name ? name : "Example Precast Plant (invented)";
 
-    /// <inheritdoc cref="PlantZone.Of"/>
-    public TimeZoneInfo Zone { get; } = PlantZone.Of(configuration);
+    private readonly TimeZoneInfo _zone = PlantZone.Of(configuration);
+    private readonly PlantTime _time = PlantZone.Time(configuration);
 
     /// <summary>A demonstration runs on a clock that can be set.</summary>
     public bool IsScenario => scenario is not null;
@@ -19,17 +20,17 @@ public sealed class PlantSettings(IConfiguration configuration, TimeProvider clo
     public DateOnly Today => DateOnly.FromDateTime(Now.DateTime);
 
     /// <summary>When a day of the plant begins.</summary>
-    public DateTimeOffset StartOf(DateOnly day) => At(day.ToDateTime(TimeOnly.MinValue));
+    public DateTimeOffset StartOf(DateOnly day) => _time.StartOf(day);
 
     /// <summary>A moment written as the plant's clock shows it; of an hour that comes twice the later, standard one.</summary>
-    public DateTimeOffset At(DateTime local) => new(DateTime.SpecifyKind(local, DateTimeKind.Unspecified), Zone.GetUtcOffset(local));
+    public DateTimeOffset At(DateTime local) => new(DateTime.SpecifyKind(local, DateTimeKind.Unspecified), _zone.GetUtcOffset(local));
 
-    public DateTimeOffset Local(DateTimeOffset at) => TimeZoneInfo.ConvertTime(at, Zone);
+    public DateTimeOffset Local(DateTimeOffset at) => _time.Local(at);
 
     /// <summary>A moment as a form's field sends it, in plant time and without an offset, with the plant's offset; anything else as it is.</summary>
     public string? Moment(string? text) =>
         text is not null && DateTime.TryParseExact(text, ["yyyy-MM-dd'T'HH:mm", "yyyy-MM-dd'T'HH:mm:ss"], CultureInfo.InvariantCulture, DateTimeStyles.None, out var local)
-            ? new DateTimeOffset(local, Zone.GetUtcOffset(local)).ToString("yyyy-MM-dd'T'HH:mm:sszzz", CultureInfo.InvariantCulture) : text;
+            ? new DateTimeOffset(local, _zone.GetUtcOffset(local)).ToString("yyyy-MM-dd'T'HH:mm:sszzz", CultureInfo.InvariantCulture) : text;
 
     /// <summary>A moment in plant time as a form's field wants it.</summary>
     public string Field(DateTimeOffset at) => Local(at).ToString("yyyy-MM-dd'T'HH:mm", CultureInfo.InvariantCulture);

@@ -320,7 +320,7 @@ public sealed class SteelTests
         Assert.Equal(asScheduled, Schedule.Differences([Drawn[0]], [new("A1", "#5", 36, (decimal)length, 6, ["A50932"])], Allowed).Count == 0);
 
     [Fact]
-    public void Taking_a_line_out_of_the_cage_never_mends_it() =>
+    public void Taking_a_line_out_of_the_cage_never_fixes_it() =>
         Gen.Int[0, Cage.Length - 1].Sample(i => Schedule.Differences(Drawn, [.. Cage.Where((_, at) => at != i)], Allowed).Count > 0);
 
     [Fact]

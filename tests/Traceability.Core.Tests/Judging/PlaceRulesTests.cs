@@ -298,7 +298,7 @@ public sealed class PlaceRulesTests
 
     [Fact]
     [OutsideCheck("Air of a first load out of limits, another portion of the same load inside; and outside again", "fixed; not met", "ASTM C94/C94M, check test at once", SourceMark.Memory)]
-    public void One_good_retest_of_the_same_load_mends_a_first_result_that_is_out()
+    public void One_good_retest_of_the_same_load_fixes_a_first_result_that_is_out()
     {
         Assert.Equal(Verdict.NotMet, FirstOut.Verdict("place.air"));
         var retested = FirstOut.Add(Again("6.4"), Sampled.MouldedAt, "p-107");
@@ -309,7 +309,7 @@ public sealed class PlaceRulesTests
     }
 
     [Fact]
-    public void A_retest_by_nobody_certified_or_of_another_load_mends_nothing_nor_does_one_of_two()
+    public void A_retest_by_nobody_certified_or_of_another_load_fixes_nothing_nor_does_one_of_two()
     {
         Assert.Equal(Verdict.NotMet, FirstOut.Add(Again("6.4"), Sampled.MouldedAt, "p-112").Verdict("place.air", Sampled.Sample));
         Assert.Equal(Verdict.NotMet, FirstOut.Add(Again("6.4") with { Batch = Good.Records.Select(r => r.Fact).OfType<BatchTicketed>().Last().Batch }, Sampled.MouldedAt, "p-107").Verdict("place.air", Sampled.Sample));

@@ -28,7 +28,7 @@ public sealed class ReleaseTests
     }
 
     [Fact]
-    public void A_release_after_the_step_never_mends_it()
+    public void A_release_after_the_step_never_fixes_it()
     {
         var hold = Ready.Release(1).Poured().Hold();
         Assert.Equal(HoldState.PassedWithoutRelease, hold.State);

@@ -35,7 +35,7 @@ public sealed class ShipTests
     }
 
     [Fact]
-    public void A_low_result_after_the_shipment_speaks_against_it_and_a_good_one_does_not_mend_it()
+    public void A_low_result_after_the_shipment_speaks_against_it_and_a_good_one_does_not_fix_it()
     {
         Assert.Equal(Verdict.NotMet, Loads("SH", "50000").Verdict(Id));
         Assert.Equal(Verdict.Met, Good.Verdict(Id));

@@ -8,27 +8,14 @@ using Traceability.Service.Tests.Hosting;
 namespace Traceability.Service.Tests.Intake;
 
 /// <summary>Whoever sends something that cannot be taken is told what is wrong and what to do; nothing is answered as if all were well.</summary>
-public sealed class Answers_in_words : IAsyncLifetime
+public sealed class Answers_in_words : OutsideTest
 {
-    private const string Single = "application/cloudevents+json", Batch = "application/cloudevents-batch+json";
-
-    private PlantHost _host = null!;
-    private readonly HttpClient _http = new();
-
-    public async Task InitializeAsync() => _host = await PlantHost.StartAsync();
-
-    public async Task DisposeAsync()
-    {
-        _http.Dispose();
-        await _host.DisposeAsync();
-    }
-
     [Fact]
     public async Task Who_does_not_say_who_sends_is_told_which_headers_are_missing()
     {
         async Task Refused(HttpRequestMessage request, params string[] said)
         {
-            using var answer = await _http.SendAsync(request);
+            using var answer = await Http.SendAsync(request);
             var detail = (await answer.Content.ReadFromJsonAsync<JsonElement>()).GetProperty("detail").GetString();
             Assert.Equal((HttpStatusCode.Unauthorized, "application/problem+json"), (answer.StatusCode, answer.Content.Headers.ContentType?.MediaType));
             Assert.NotEmpty(answer.Headers.WwwAuthenticate);
@@ -37,7 +24,7 @@ public sealed class Answers_in_words : IAsyncLifetime
 
         HttpRequestMessage Fact(params (string Name, string Value)[] headers)
         {
-            var request = new HttpRequestMessage(HttpMethod.Post, new Uri(_host.Address, "/v1/facts")) { Content = Content(Oiled("h-1"), Single) };
+            var request = new HttpRequestMessage(HttpMethod.Post, new Uri(Host.Address, "/v1/facts")) { Content = Content(Oiled("h-1"), Single) };
             foreach (var (name, value) in headers) request.Headers.Add(name, value);
             return request;
         }
@@ -46,9 +33,9 @@ public sealed class Answers_in_words : IAsyncLifetime
         await Refused(Fact(("X-Device-Id", "form-1")), "X-Device-Id came without X-Device-Key or X-Device-Signature");
         await Refused(Fact(("X-Device-Id", "form-1"), ("X-Device-Key", "guessed")), "its key or signature is not right");
         await Refused(Fact(("X-Device-Id", "nobody"), ("X-Device-Key", "guessed")), "its key or signature is not right");
-        await Refused(new(HttpMethod.Post, new Uri(_host.Address, "/v1/decisions/corrections")) { Content = JsonContent.Create(new { }) }, "POST /v1/sign-in");
-        await Refused(new(HttpMethod.Get, new Uri(_host.Address, "/v1/units")), "X-Device-Key", "POST /v1/sign-in");
-        Assert.Equal(0, await _host.ScalarAsync("select count(*) from trace.record"));
+        await Refused(new(HttpMethod.Post, new Uri(Host.Address, "/v1/decisions/corrections")) { Content = JsonContent.Create(new { }) }, "POST /v1/sign-in");
+        await Refused(new(HttpMethod.Get, new Uri(Host.Address, "/v1/units")), "X-Device-Key", "POST /v1/sign-in");
+        Assert.Equal(0, await Host.ScalarAsync("select count(*) from trace.record"));
     }
 
     [Theory]
@@ -61,7 +48,7 @@ public sealed class Answers_in_words : IAsyncLifetime
         Assert.Contains(said, await DetailAsync(answer), StringComparison.Ordinal);
         Assert.Contains(Single, await DetailAsync(answer), StringComparison.Ordinal);
 
-        using var signIn = await _http.PostAsync(new Uri(_host.Address, "/v1/sign-in"), new StringContent("person=p-101", Encoding.UTF8, "application/x-www-form-urlencoded"));
+        using var signIn = await Http.PostAsync(new Uri(Host.Address, "/v1/sign-in"), new StringContent("person=p-101", Encoding.UTF8, "application/x-www-form-urlencoded"));
         Assert.Equal(HttpStatusCode.UnsupportedMediaType, signIn.StatusCode);
         Assert.Contains("must be application/json; it is 'application/x-www-form-urlencoded", await DetailAsync(signIn), StringComparison.Ordinal);
     }
@@ -86,7 +73,7 @@ public sealed class Answers_in_words : IAsyncLifetime
     [InlineData("[{\"source\":\"\",\"id\":\"a\"}]", "[0]")]
     public async Task Receipts_of_facts_without_a_name_are_refused_by_their_place(string body, string named)
     {
-        using var answer = await _http.SendAsync(_host.DeviceRequest(HttpMethod.Post, "/v1/receipts", "form-1", Content(Encoding.UTF8.GetBytes(body), "application/json")));
+        using var answer = await Http.SendAsync(Host.DeviceRequest(HttpMethod.Post, "/v1/receipts", "form-1", Content(Encoding.UTF8.GetBytes(body), "application/json")));
         Assert.Contains(answer.StatusCode, new[] { HttpStatusCode.UnprocessableEntity, HttpStatusCode.BadRequest });
         Assert.Contains(named, await answer.Content.ReadAsStringAsync(), StringComparison.Ordinal);
     }
@@ -102,7 +89,7 @@ public sealed class Answers_in_words : IAsyncLifetime
         var error = (await answer.Content.ReadFromJsonAsync<JsonElement>()).GetProperty("errors")[0];
         Assert.Equal("type", error.GetProperty("field").GetString());
         Assert.Equal($"{(nearest is null ? "" : $"The nearest is '{nearest}'. ")}GET /v1/schemas lists the types.", error.GetProperty("remedy").GetString());
-        Assert.Equal(0, await _host.ScalarAsync("select count(*) from trace.quarantine"));
+        Assert.Equal(0, await Host.ScalarAsync("select count(*) from trace.quarantine"));
     }
 
     [Fact]
@@ -115,7 +102,7 @@ public sealed class Answers_in_words : IAsyncLifetime
         var detail = receipt.GetProperty("problem").GetProperty("detail").GetString();
         Assert.Contains("which has not come yet", detail, StringComparison.Ordinal);
         Assert.Contains(ahead.ToOffset(PlantSimulator.Story.PlantStory.PlantOffset).ToString("yyyy-MM-dd HH:mm zzz", System.Globalization.CultureInfo.InvariantCulture), detail, StringComparison.Ordinal);
-        Assert.Equal(0, await _host.ScalarAsync("select count(*) from trace.record"));
+        Assert.Equal(0, await Host.ScalarAsync("select count(*) from trace.record"));
 
         // A station that knows how far its clock is ahead is right all the same.
         Assert.Equal(HttpStatusCode.Created, (await PostAsync(Oiled("f-2", time: ahead, offsetMs: 40 * 60_000), Single)).StatusCode);
@@ -131,7 +118,7 @@ public sealed class Answers_in_words : IAsyncLifetime
         Assert.Equal(HttpStatusCode.UnprocessableEntity, answer.StatusCode);
         Assert.Contains(named, await DetailAsync(answer), StringComparison.Ordinal);
         Assert.Contains("plain keyboard", await DetailAsync(answer), StringComparison.Ordinal);
-        Assert.Equal(0, await _host.ScalarAsync("select count(*) from trace.record"));
+        Assert.Equal(0, await Host.ScalarAsync("select count(*) from trace.record"));
     }
 
     [Theory]
@@ -142,7 +129,7 @@ public sealed class Answers_in_words : IAsyncLifetime
     [InlineData("{\"person\":", "body")]
     public async Task A_body_that_is_not_of_its_kind_is_told_where(string body, string named)
     {
-        using var answer = await _http.PostAsync(new Uri(_host.Address, "/v1/sign-in"), Content(Encoding.UTF8.GetBytes(body), "application/json"));
+        using var answer = await Http.PostAsync(new Uri(Host.Address, "/v1/sign-in"), Content(Encoding.UTF8.GetBytes(body), "application/json"));
         Assert.Equal((HttpStatusCode.BadRequest, "application/problem+json"), (answer.StatusCode, answer.Content.Headers.ContentType?.MediaType));
         var detail = (await answer.Content.ReadFromJsonAsync<JsonElement>()).GetProperty("detail").GetString()!;
         Assert.Contains(named, detail, StringComparison.Ordinal);
@@ -175,7 +162,7 @@ public sealed class Answers_in_words : IAsyncLifetime
 
     private async Task<(HttpStatusCode, string?)> AskAsync(PlantHost host, string path, string body)
     {
-        using var answer = await _http.SendAsync(host.DeviceRequest(HttpMethod.Post, path, "form-1", Content(Encoding.UTF8.GetBytes(body), "application/json")));
+        using var answer = await Http.SendAsync(host.DeviceRequest(HttpMethod.Post, path, "form-1", Content(Encoding.UTF8.GetBytes(body), "application/json")));
         Assert.NotNull(answer.Headers.RetryAfter ?? (path == "/v1/sign-in" ? new(TimeSpan.Zero) : null));
         return (answer.StatusCode, (await answer.Content.ReadFromJsonAsync<JsonElement>()).GetProperty("type").GetString());
     }
@@ -184,7 +171,7 @@ public sealed class Answers_in_words : IAsyncLifetime
 
     private static ByteArrayContent Content(byte[] bytes, string? type) => new(bytes) { Headers = { ContentType = type is null ? null : MediaTypeHeaderValue.Parse(type) } };
 
-    private Task<HttpResponseMessage> PostAsync(byte[] body, string? type) => _http.SendAsync(_host.DeviceRequest(HttpMethod.Post, "/v1/facts", "form-1", Content(body, type)));
+    private Task<HttpResponseMessage> PostAsync(byte[] body, string? type) => PostAsync(body, type, "form-1");
 
     private static byte[] Oiled(string id, string unit = "P-1", string type = "form.oiled.v1", DateTimeOffset? time = null, int? offsetMs = null) => JsonSerializer.SerializeToUtf8Bytes(new
     {

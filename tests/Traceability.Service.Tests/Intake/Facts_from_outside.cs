@@ -15,24 +15,13 @@ using CloudEvent = CloudNative.CloudEvents.CloudEvent;
 namespace Traceability.Service.Tests.Intake;
 
 /// <summary>Facts by the CloudEvents SDK of its own project and by hand, as stations that are not ours send them.</summary>
-public sealed class Facts_from_outside : IAsyncLifetime
+public sealed class Facts_from_outside : OutsideTest
 {
-    private PlantHost _host = null!;
-    private readonly HttpClient _http = new();
-
-    public async Task InitializeAsync() => _host = await PlantHost.StartAsync();
-
-    public async Task DisposeAsync()
-    {
-        _http.Dispose();
-        await _host.DisposeAsync();
-    }
-
     [Fact]
     public async Task A_client_with_the_CloudEvents_SDK_posts_single_and_batch_and_reads_the_unit()
     {
-        var engineer = _host.Credentials.Person("p-101");
-        using var signOn = await _http.SendAsync(_host.DeviceRequest(HttpMethod.Post, "/v1/kiosk/sign-on", "office-1", JsonContent.Create(new { person = engineer.Id, pin = engineer.Pin })));
+        var engineer = Host.Credentials.Person("p-101");
+        using var signOn = await Http.SendAsync(Host.DeviceRequest(HttpMethod.Post, "/v1/kiosk/sign-on", "office-1", JsonContent.Create(new { person = engineer.Id, pin = engineer.Pin })));
         var token = (await signOn.Content.ReadFromJsonAsync<JsonElement>()).GetProperty("token").GetString();
         var single = Event("s-1", "unit.scheduled.v1", Scheduled("OUT-1"), engineer.Id);
         var response = await PostAsync(new JsonEventFormatter().EncodeStructuredModeMessage(single, out var type), type.ToString(), token: token);
@@ -42,7 +31,7 @@ public sealed class Facts_from_outside : IAsyncLifetime
         var receipts = await (await PostAsync(batch, batchType.ToString(), token: token)).Content.ReadFromJsonAsync<JsonElement>();
         Assert.Equal(["recorded", "duplicate"], receipts.EnumerateArray().Select(r => r.GetProperty("status").GetString()));
 
-        var unit = await _host.GetAsync("/v1/units/OUT-2");
+        var unit = await Host.GetAsync("/v1/units/OUT-2");
         Assert.Equal("F-1", unit.GetProperty("scheduled").GetProperty("mark").GetString());
     }
 
@@ -63,13 +52,13 @@ public sealed class Facts_from_outside : IAsyncLifetime
         await PostAsync(Oiled("c-1", "agent A"), Single, "form-1");
         var refused = await PostAsync(Oiled("c-1", "agent B"), Single, "form-1");
         Assert.Equal(HttpStatusCode.Conflict, refused.StatusCode);
-        Assert.Equal(0, await _host.ScalarAsync("select count(*) from trace.record where conflict_of is not null"));
+        Assert.Equal(0, await Host.ScalarAsync("select count(*) from trace.record where conflict_of is not null"));
 
-        await _host.AddAsync("web");
+        await Host.AddAsync("web");
         var late = await PostAsync(Oiled("c-1", "agent B"), Single, "form-1");
         Assert.Equal("conflict", (await late.Content.ReadFromJsonAsync<JsonElement>()).GetProperty("status").GetString());
-        Assert.Equal(1, await _host.ScalarAsync("select count(*) from trace.record where conflict_of is not null"));
-        var receipts = await (await _http.SendAsync(_host.DeviceRequest(HttpMethod.Post, "/v1/receipts", "form-1", JsonContent.Create(new[] { new { source = "/x", id = "c-1" } })))).Content.ReadFromJsonAsync<JsonElement>();
+        Assert.Equal(1, await Host.ScalarAsync("select count(*) from trace.record where conflict_of is not null"));
+        var receipts = await (await Http.SendAsync(Host.DeviceRequest(HttpMethod.Post, "/v1/receipts", "form-1", JsonContent.Create(new[] { new { source = "/x", id = "c-1" } })))).Content.ReadFromJsonAsync<JsonElement>();
         Assert.Equal("conflict", receipts[0].GetProperty("status").GetString());
     }
 
@@ -85,19 +74,19 @@ public sealed class Facts_from_outside : IAsyncLifetime
         Assert.Equal(status, (int)response.StatusCode);
         Assert.Equal("application/problem+json", response.Content.Headers.ContentType?.MediaType);
         Assert.Contains(names, text, StringComparison.OrdinalIgnoreCase);
-        Assert.Equal(0, await _host.ScalarAsync("select count(*) from trace.record"));
+        Assert.Equal(0, await Host.ScalarAsync("select count(*) from trace.record"));
     }
 
     [Fact]
     public async Task Without_credentials_or_with_a_wrong_key_nothing_is_taken_in()
     {
         using var content = new ByteArrayContent(Oiled("n-1", "A")) { Headers = { ContentType = new(Single) } };
-        Assert.Equal(HttpStatusCode.Unauthorized, (await _http.PostAsync(new Uri(_host.Address, "/v1/facts"), content)).StatusCode);
-        var request = _host.DeviceRequest(HttpMethod.Post, "/v1/facts", "form-1", new ByteArrayContent(Oiled("n-1", "A")) { Headers = { ContentType = new(Single) } });
+        Assert.Equal(HttpStatusCode.Unauthorized, (await Http.PostAsync(new Uri(Host.Address, "/v1/facts"), content)).StatusCode);
+        var request = Host.DeviceRequest(HttpMethod.Post, "/v1/facts", "form-1", new ByteArrayContent(Oiled("n-1", "A")) { Headers = { ContentType = new(Single) } });
         request.Headers.Remove("X-Device-Key");
         request.Headers.Add("X-Device-Key", "wrong");
-        Assert.Equal(HttpStatusCode.Unauthorized, (await _http.SendAsync(request)).StatusCode);
-        Assert.Equal(0, await _host.ScalarAsync("select count(*) from trace.record"));
+        Assert.Equal(HttpStatusCode.Unauthorized, (await Http.SendAsync(request)).StatusCode);
+        Assert.Equal(0, await Host.ScalarAsync("select count(*) from trace.record"));
     }
 
     [Theory]
@@ -113,8 +102,8 @@ public sealed class Facts_from_outside : IAsyncLifetime
         var receipt = await response.Content.ReadFromJsonAsync<JsonElement>();
         Assert.Equal("quarantined", receipt.GetProperty("status").GetString());
         Assert.Contains(why, receipt.GetProperty("problem").GetProperty("detail").GetString(), StringComparison.Ordinal);
-        Assert.Equal(0, await _host.ScalarAsync("select count(*) from trace.record"));
-        Assert.Equal(1, await _host.ScalarAsync("select count(*) from trace.quarantine"));
+        Assert.Equal(0, await Host.ScalarAsync("select count(*) from trace.record"));
+        Assert.Equal(1, await Host.ScalarAsync("select count(*) from trace.quarantine"));
     }
 
     [Fact]
@@ -129,7 +118,7 @@ public sealed class Facts_from_outside : IAsyncLifetime
     [Fact]
     public async Task An_entry_that_the_database_cannot_take_is_parked_alone_and_its_neighbours_are_recorded()
     {
-        var recorder = _host.Services.GetRequiredService<Recorder>();
+        var recorder = Host.Services.GetRequiredService<Recorder>();
         var good = Enumerable.Range(0, 9).Select(i => Oiled($"p-{i}", "A")).ToList();
         // A type that this store cannot name: intake quarantines it; handed over all the same it must not spoil its batch.
         var bad = Encoding.UTF8.GetBytes("""{"specversion":"1.0","id":"p-bad","source":"/x","type":"form.unknown.v1","time":"2026-03-02T09:30:00Z","data":{}}""");
@@ -139,14 +128,14 @@ public sealed class Facts_from_outside : IAsyncLifetime
 
         Assert.Equal(9, outcomes.Count(o => o.Status == EntryStatus.Recorded));
         Assert.Equal(EntryStatus.Parked, outcomes[4].Status);
-        Assert.Equal(1, await _host.ScalarAsync("select count(*) from trace.parked"));
-        Assert.Equal(9, await _host.ScalarAsync("select count(*) from trace.record"));
+        Assert.Equal(1, await Host.ScalarAsync("select count(*) from trace.parked"));
+        Assert.Equal(9, await Host.ScalarAsync("select count(*) from trace.record"));
     }
 
     [Fact]
     public async Task What_was_recorded_keeps_its_receipt_when_its_sender_may_no_longer_send()
     {
-        var recorder = _host.Services.GetRequiredService<Recorder>();
+        var recorder = Host.Services.GetRequiredService<Recorder>();
         var entry = new Received(CanonicalJson.Canonicalize(Oiled("k-1", "A")), "form-1", "intake", DateTimeOffset.UnixEpoch);
         var first = (await recorder.RecordAsync([entry], CancellationToken.None))[0];
 
@@ -154,7 +143,7 @@ public sealed class Facts_from_outside : IAsyncLifetime
 
         Assert.Equal(EntryStatus.Duplicate, again.Status);
         Assert.Equal(first.Position, again.Position);
-        Assert.Equal(0, await _host.ScalarAsync("select count(*) from trace.quarantine"));
+        Assert.Equal(0, await Host.ScalarAsync("select count(*) from trace.quarantine"));
     }
 
     [Fact]
@@ -165,8 +154,6 @@ public sealed class Facts_from_outside : IAsyncLifetime
         Assert.Equal(HttpStatusCode.UnprocessableEntity, response.StatusCode);
         Assert.Contains("source", await response.Content.ReadAsStringAsync(), StringComparison.Ordinal);
     }
-
-    private const string Single = "application/cloudevents+json";
 
     private static object Scheduled(string unit) => new { unit, mark = "F-1", contract = "C-1", drawing = "D-1", revision = "A", mix = "M-1", form = "FM-1", pourOn = "2026-03-04" };
 
@@ -185,11 +172,4 @@ public sealed class Facts_from_outside : IAsyncLifetime
     {
         specversion = "1.0", id, source = "/x", type = "form.oiled.v1", time = "2026-03-02T09:30:00-05:00", data = new { form = "F", unit = "P-1", releaseAgent = agent },
     });
-
-    private Task<HttpResponseMessage> PostAsync(ReadOnlyMemory<byte> body, string type, string device = "office-1", string? token = null)
-    {
-        var request = _host.DeviceRequest(HttpMethod.Post, "/v1/facts", device, new ReadOnlyMemoryContent(body) { Headers = { ContentType = MediaTypeHeaderValue.Parse(type) } });
-        if (token is not null) request.Headers.Add("X-Sign-On", token);
-        return _http.SendAsync(request);
-    }
 }
