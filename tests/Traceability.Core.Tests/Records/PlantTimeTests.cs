@@ -57,7 +57,9 @@ public sealed partial class PlantTimeTests
         Gen.Select(DossierGen.All, Gen.Int[0, 1000], Gen.Int[0, 60 * 24 * 60]).Sample((sent, seed, minutes) =>
         {
             var at = new DateTimeOffset(2026, 3, 2, 12, 0, 0, TimeSpan.Zero).AddMinutes(minutes);
-            var (written, moved) = (Pool.Store(sent.Events), Pool.Store([.. sent.Events.Select((e, i) => Moved(e, (seed + i) % 27 - 12))]));
+            // A station sends the same event again with the same offset: other text under one id would be other content.
+            var offsets = sent.Events.DistinctBy(e => (e.Source, e.Id)).Select((e, i) => (e.RecordId, Hours: (seed + i) % 27 - 12)).ToDictionary(e => e.RecordId, e => e.Hours);
+            var (written, moved) = (Pool.Store(sent.Events), Pool.Store(sent.Events.Select(e => Moved(e, offsets[e.RecordId]))));
             foreach (var unit in sent.Units.Select(Subject.Unit))
                 Assert.Equal(Judged(written, unit, at), Judged(moved, unit, at.ToOffset(TimeSpan.FromHours(seed % 14))));
         }, iter: 40);
