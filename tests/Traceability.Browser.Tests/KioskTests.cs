@@ -228,6 +228,38 @@ public sealed class KioskTests(RunningPlant plant)
     }
 
     [Fact]
+    public async Task A_kiosk_forgets_who_left_at_its_next_contact_and_what_it_keeps_of_a_pin_is_good_for_nothing_elsewhere()
+    {
+        await using var kiosk = await KioskBrowser.StartAsync(plant);
+        await kiosk.EnrolAsync("Cage shop 5");
+        await kiosk.SignOnAsync(Plant.PourForeman);
+        await kiosk.Page.GetByText("Papers as of").WaitForAsync();
+        await kiosk.SignOffAsync();
+        var kept = await kiosk.KeptAsync(Plant.PourForeman.Id);
+        var check = kept.GetProperty("check");
+        var stretched = System.Security.Cryptography.Rfc2898DeriveBytes.Pbkdf2(plant.Credentials.Person(Plant.PourForeman.Id).Pin, Convert.FromBase64String(check.GetProperty("salt").GetString()!),
+            check.GetProperty("iterations").GetInt32(), System.Security.Cryptography.HashAlgorithmName.SHA256, 32);
+        Assert.DoesNotContain(Convert.ToBase64String(stretched), kept.GetRawText(), StringComparison.Ordinal);
+        Assert.DoesNotContain(Convert.ToBase64String(System.Security.Cryptography.SHA256.HashData(stretched)), kept.GetRawText(), StringComparison.Ordinal);
+        Assert.False(await kiosk.PinKeyCanBeReadOutAsync());
+
+        await kiosk.Context.SetOfflineAsync(true);
+        await kiosk.SignOnAsync(Plant.PourForeman);
+        await kiosk.Page.GetByText("signed on without connection").WaitForAsync();
+
+        await plant.EndRolesAsync(Plant.PourForeman);
+        // Contact is enough, the person does not even try: whoever stands there is signed off.
+        await kiosk.Context.SetOfflineAsync(false);
+        await kiosk.Page.GetByRole(AriaRole.Heading, new() { Name = "Sign on" }).WaitForAsync();
+        await kiosk.Context.SetOfflineAsync(true);
+        await kiosk.Page.GetByLabel("Badge", new() { Exact = true }).FillAsync(Plant.PourForeman.Id);
+        await kiosk.Page.GetByLabel("PIN", new() { Exact = true }).FillAsync(plant.Credentials.Person(Plant.PourForeman.Id).Pin);
+        await kiosk.Page.GetByRole(AriaRole.Button, new() { Name = "Sign on" }).ClickAsync();
+        await kiosk.Page.GetByText("this badge has not signed on at this kiosk before").WaitForAsync();
+        await kiosk.PictureAsync("forgotten");
+    }
+
+    [Fact]
     public async Task A_kiosk_left_alone_asks_for_the_pin_again_and_keeps_the_form_for_the_same_person()
     {
         await using var kiosk = await KioskBrowser.StartAsync(plant);

@@ -35,18 +35,40 @@ public interface IDeviceChange : IAuthorityChange
 [Fact("person.registered", 1, Kind = FactKind.Act, Role = Events.Roles.Administrator, Summary = "A person was brought into the register, with roles and a first password.")]
 public sealed record PersonRegistered(
     [Identity("person")] string Person,
-    [Description("Roles given."), Longest(40), Entries(1, 20)] IReadOnlyList<string> Roles) : IAccountChange
+    [Description("Roles given, those that wait for a second person among them."), Longest(40), Entries(1, 20)] IReadOnlyList<string> Roles,
+    [Description("Those of them that wait for a second person."), Longest(40), Entries(1, 20)] IReadOnlyList<string>? Waiting = null) : IAccountChange
 {
-    public string Words => $"brought {Person} in as {RoleWords.Of(Roles)}, with a first password";
+    public string Words => $"brought {Person} in as {RoleWords.Of(Roles)}, with a first password{RoleWords.Wait(Waiting)}";
 }
 
 [Fact("person.roles-set", 1, Kind = FactKind.Act, Role = Events.Roles.Administrator, Summary = "A person was given these roles and no others.")]
 public sealed record PersonRolesSet(
     [Identity("person")] string Person,
-    [Description("Roles from then on."), Longest(40), Entries(1, 20)] IReadOnlyList<string> Roles,
-    [Description("Roles until then; empty when none held."), Longest(40), Entries(0, 20)] IReadOnlyList<string> Before) : IAccountChange
+    [Description("Roles from then on, those that wait for a second person among them."), Longest(40), Entries(1, 20)] IReadOnlyList<string> Roles,
+    [Description("Roles until then; empty when none held."), Longest(40), Entries(0, 20)] IReadOnlyList<string> Before,
+    [Description("Those of the roles that wait for a second person."), Longest(40), Entries(1, 20)] IReadOnlyList<string>? Waiting = null) : IAccountChange
 {
-    public string Words => $"gave {Person} the roles {RoleWords.Of(Roles)} in the place of {RoleWords.Of(Before)}";
+    public string Words => $"gave {Person} the roles {RoleWords.Of(Roles)} in the place of {RoleWords.Of(Before)}{RoleWords.Wait(Waiting)}";
+}
+
+[Fact("person.roles-confirmed", 1, Kind = FactKind.Act, Role = Events.Roles.Administrator, Summary = "A second person confirmed the roles of a person that waited: asked in person, with password and PIN of the own choice.")]
+public sealed record PersonRolesConfirmed(
+    [Identity("person")] string Person,
+    [Description("Roles that hold from then on."), Longest(40), Entries(1, 20)] IReadOnlyList<string> Roles,
+    [Description("Why it was done on the machine, by nobody who signed for it; null when a second person did it."), Longest(300)] string? Reason = null) : IAccountChange
+{
+    public string Words => $"confirmed {Person} as {RoleWords.Of(Roles)}{(Reason is null ? "" : $", on the machine: {Reason}")}";
+
+    public IEnumerable<Link> Links() => Reason is null ? [] : [Link.About(AdministratorRecovered.Recoveries)];
+}
+
+[Fact("person.roles-refused", 1, Kind = FactKind.Act, Role = Events.Roles.Administrator, Summary = "A second person refused the roles of a person that waited; they never held.")]
+public sealed record PersonRolesRefused(
+    [Identity("person")] string Person,
+    [Description("Roles that waited."), Longest(40), Entries(1, 20)] IReadOnlyList<string> Roles,
+    [Description("Why."), Longest(300)] string Reason) : IAccountChange
+{
+    public string Words => $"refused {Person} as {RoleWords.Of(Roles)}: {Reason}";
 }
 
 [Fact("person.roles-ended", 1, Kind = FactKind.Act, Role = Events.Roles.Administrator, Summary = "All roles of a person ended.")]
@@ -62,9 +84,11 @@ public sealed record PersonErased([Identity("person")] string Person) : IAccount
 }
 
 [Fact("secret.given", 1, Kind = FactKind.Act, Role = Events.Roles.Administrator, Summary = "A person was given a new first password; password and PIN in use ended.")]
-public sealed record SecretGiven([Identity("person")] string Person) : IAccountChange
+public sealed record SecretGiven(
+    [Identity("person")] string Person,
+    [Description("Roles that wait for a second person again."), Longest(40), Entries(1, 20)] IReadOnlyList<string>? Waiting = null) : IAccountChange
 {
-    public string Words => $"gave {Person} a new first password";
+    public string Words => $"gave {Person} a new first password{RoleWords.Wait(Waiting)}";
 }
 
 [Fact("secret.chosen", 1, Kind = FactKind.Act, Role = Events.Roles.Administrator, Summary = "A person chose an own password or PIN.")]
@@ -101,5 +125,7 @@ public sealed record DeviceTied(
 
 internal static class RoleWords
 {
+    public static string Wait(IReadOnlyList<string>? waiting) => waiting is null ? "" : $"; {Of(waiting)} {(waiting.Count == 1 ? "waits" : "wait")} for a second person";
+
     public static string Of(IReadOnlyList<string> roles) => roles.Count == 0 ? "none" : string.Join(", ", roles.Select(r => r.Replace('-', ' ')));
 }

@@ -13,7 +13,7 @@ public sealed record AdministratorRecovered(
     [Description("Whether the person was not in the register before.")] bool BroughtIn,
     [Description("Why, in the words of whoever did it."), Longest(300)] string Reason) : IAccountChange
 {
-    /// <summary>Where all recoveries are found.</summary>
+    /// <summary>Where is found what was done on the machine, signed by nobody.</summary>
     public static readonly Subject Recoveries = new("recovery", "administrator");
 
     public string Words => $"recovered the administrator {Person} on the machine{(BroughtIn ? ", brought in anew" : "")}, with a new first password. Reason given: {Reason}";

@@ -26,12 +26,16 @@ public sealed class Browser(IJSRuntime js)
     /// <summary>Drops an entry's bytes and keeps its short line, in one transaction.</summary>
     public async Task SettleAsync(Entries.OutboxEntry line) => await (await Module).InvokeVoidAsync("settle", line);
 
+    /// <summary>Random bytes, base64.</summary>
+    public async Task<string> RandomAsync(int bytes) => await (await Module).InvokeAsync<string>("random", bytes);
+
     /// <summary>Makes this kiosk's key.</summary>
     /// <returns>The public key, base64 of its SubjectPublicKeyInfo.</returns>
     public async Task<string> MakeKeyAsync() => await (await Module).InvokeAsync<string>("makeKey");
 
     public async Task<string> SignAsync(byte[] bytes) => await (await Module).InvokeAsync<string>("sign", bytes);
 
+    /// <summary>A check value of a secret that only this browser can make: PBKDF2 with SHA-256, then HMAC-SHA-256 with a key that cannot be read out. Base64.</summary>
     public async Task<string> DeriveAsync(string secret, string saltBase64, int iterations) => await (await Module).InvokeAsync<string>("derive", secret, saltBase64, iterations);
 
     /// <summary>How far local time is ahead of UTC at a moment.</summary>

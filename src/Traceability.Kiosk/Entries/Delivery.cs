@@ -85,6 +85,7 @@ public sealed class Delivery(Service service, Browser browser, ThisDevice device
         try
         {
             await service.ProbeAsync();
+            var anew = Reached != true;
             if (Reached != true || ReachedAt is null)
             {
                 Reached = true;
@@ -93,6 +94,7 @@ public sealed class Delivery(Service service, Browser browser, ThisDevice device
 
             ReachedAt = time.GetUtcNow();
             if (device.Identity is null) return true;
+            await session.ForgetWhoLeftAsync(anew);
             _mine = _mine || await browser.HoldDeliveryAsync();
             if (!_mine)
             {

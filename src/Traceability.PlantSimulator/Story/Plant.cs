@@ -30,7 +30,7 @@ public static class Plant
         [Office, Receiving, CageShop, FormHall, Inspection, BatchHouse, TicketFiles, Laboratory, PourFloor, Yard, Gate, AgencyDesk];
 
     public static readonly Worker QualityEngineer = new("p-101", "Quality engineer", [Roles.QualityEngineer]);
-    public static readonly Worker Inspector = new("p-102", "Plant inspector", [Roles.PlantInspector]);
+    public static readonly Worker Inspector = new("p-102", "Plant inspector, named second approver", [Roles.PlantInspector, Roles.SecondApprover]);
     public static readonly Worker Receiver = new("p-103", "Receiving clerk", [Roles.Receiving]);
     public static readonly Worker CageForeman = new("p-104", "Cage foreman", [Roles.CageCrew]);
     public static readonly Worker FormForeman = new("p-105", "Form foreman", [Roles.FormCrew]);

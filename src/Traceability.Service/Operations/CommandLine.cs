@@ -129,6 +129,7 @@ public static class CommandLine
             Branch("people", "The register of people.", b =>
             {
                 In<PeopleListVerb>(b, "list", "Who is in the register, by id.");
+                In<PeopleConfirmVerb>(b, "confirm", "Confirms roles where no second person is left; leaves a record.", "people", "confirm", "p-120", "--reason", "the only quality engineer lost the PIN", "--yes");
                 In<PeopleRecoverVerb>(b, "recover", "Gives a lost administrator a new first password; leaves a record.", "people", "recover", "p-901", "--reason", "left the plant", "--yes");
             });
             Branch("devices", "Stations' devices and kiosks.", b =>

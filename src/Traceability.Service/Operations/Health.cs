@@ -55,7 +55,7 @@ public sealed class SignerHealth(Log.LogSigner signer, Log.OutsideMemory outside
     }
 }
 
-/// <summary>No administrator was recovered on the machine lately: whoever did not order it should see it.</summary>
+/// <summary>No administrator was recovered and no roles were confirmed on the machine lately: whoever did not order it should see it.</summary>
 public sealed class RecoveryHealth(NpgsqlDataSource source, TimeProvider clock, Core.Records.PlantTime time) : IHealthCheck
 {
     /// <summary>How long a recovery stays in readiness; the log holds it for ever. Our own choice.</summary>
@@ -69,7 +69,7 @@ public sealed class RecoveryHealth(NpgsqlDataSource source, TimeProvider clock, 
             command.Parameters.Add(new() { Value = AdministratorRecovered.Recoveries.Key });
             command.Parameters.Add(new() { Value = (clock.GetUtcNow() - Remembered).UtcDateTime });
             return await command.ExecuteScalarAsync(cancellationToken) is DateTime at
-                ? HealthCheckResult.Degraded($"an administrator was recovered on the machine at {time.Local(new DateTimeOffset(at, TimeSpan.Zero)):yyyy-MM-dd HH:mm}; the integrity page says who and why")
+                ? HealthCheckResult.Degraded($"an administrator was recovered, or roles were confirmed, on the machine at {time.Local(new DateTimeOffset(at, TimeSpan.Zero)):yyyy-MM-dd HH:mm}; the integrity page says who and why")
                 : HealthCheckResult.Healthy();
         }
         catch (Exception e)

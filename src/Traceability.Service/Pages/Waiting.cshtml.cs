@@ -9,7 +9,7 @@ namespace Traceability.Service.Pages;
 
 /// <summary>What waits for the person: own acts that came without proof, and what a second person has to approve.</summary>
 [Authorize(Policy = Access.Claims)]
-public sealed class WaitingModel(WaitingRoom room) : PageModel
+public sealed class WaitingModel(WaitingRoom room, PeopleDesk desk, Register register) : PageModel
 {
     public IReadOnlyList<SetApart> Claims { get; private set; } = [];
 
@@ -17,6 +17,11 @@ public sealed class WaitingModel(WaitingRoom room) : PageModel
 
     /// <summary>The person's own that wait for somebody else.</summary>
     public IReadOnlyList<SetApart> WithOthers { get; private set; } = [];
+
+    /// <summary>People whose roles wait for a second person: not oneself, and none whom one gave them.</summary>
+    public IReadOnlyList<Person> People { get; private set; } = [];
+
+    public bool Confirms => WhoMay.To(Access.Confirm).Allows(User, own: false);
 
     public bool Approves => WhoMay.To(Access.Approve).Allows(User, own: false);
 
@@ -54,6 +59,16 @@ public sealed class WaitingModel(WaitingRoom room) : PageModel
     public Task OnPostRefuseAsync(Guid entry, string? contentHash, string? pin, string? reason, CancellationToken cancel) =>
         AnswerAsync(room.ApproveAsync(entry, contentHash, false, reason, User.PersonId(), pin, cancel), "Refused. The old verdict stands.", cancel);
 
+    [May(Access.Confirm)]
+    public async Task OnPostConfirmRolesAsync(string? id, string? pin, CancellationToken cancel) =>
+        await AnswerAsync(await desk.ConfirmAsync(id ?? "", User.PersonId(), pin, cancel), "Confirmed. The role holds from now on.", cancel);
+
+    [May(Access.Confirm)]
+    public async Task OnPostRefuseRolesAsync(string? id, string? reason, string? pin, CancellationToken cancel) =>
+        await AnswerAsync(await desk.RefuseAsync(id ?? "", reason, User.PersonId(), pin, cancel), "Refused. The role does not hold.", cancel);
+
+    private Task AnswerAsync(Changed changed, string said, CancellationToken cancel) => AnswerAsync(Task.FromResult(new Decided(null, changed.Problem)), said, cancel);
+
     private async Task AnswerAsync(Task<Decided> settling, string said, CancellationToken cancel)
     {
         var decided = await settling;
@@ -74,6 +89,7 @@ public sealed class WaitingModel(WaitingRoom room) : PageModel
     {
         Claims = await room.ClaimsAsync(User.PersonId(), cancel);
         Approvals = Approves ? await room.ApprovalsAsync(User.PersonId(), cancel) : [];
+        People = Confirms ? [.. register.People.Where(p => p.WaitingRoles.Count > 0 && p.LapsedAt is null && p.Id != User.PersonId() && p.AskedBy != User.PersonId()).OrderBy(p => p.Id, StringComparer.Ordinal)] : [];
         WithOthers = await room.WithOthersAsync(User.PersonId(), cancel);
     }
 }

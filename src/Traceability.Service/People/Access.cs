@@ -26,6 +26,7 @@ public static class Access
     public const string Account = "account";
     public const string People = "people";
     public const string PeopleOfOthers = "people-of-others";
+    public const string Confirm = "confirm-roles";
     public const string Device = "send-facts";
     public const string Receipts = "receipts";
     public const string Kiosk = "kiosk-sign-on";
@@ -85,11 +86,18 @@ public static class Access
             .RequireAssertion(c => c.Resource is HttpContext http && http.GetEndpoint() is null).Build());
     }
 
-    /// <summary>Of a person whose secrets were given.</summary>
+    /// <summary>Of a person who reads and nothing else: the secrets were given, or every role waits for a second person.</summary>
     public const string GivenClaim = "given";
 
+    /// <summary>Value of <see cref="GivenClaim"/> of a person all of whose roles wait for a second person.</summary>
+    public const string Waits = "waits";
+
     public static ClaimsPrincipal Principal(Person person) => new(new ClaimsIdentity(
-        [new(ClaimTypes.NameIdentifier, person.Id), new(StampClaim, person.Stamp), .. person.PinIsGiven ? [new Claim(GivenClaim, "true")] : Array.Empty<Claim>(), .. person.Roles.Select(r => new Claim(ClaimTypes.Role, r))], CookieAuthenticationDefaults.AuthenticationScheme));
+        [
+            new(ClaimTypes.NameIdentifier, person.Id), new(StampClaim, person.Stamp),
+            .. person.PinIsGiven || person.OnlyWaits ? [new Claim(GivenClaim, person.PinIsGiven ? "true" : Waits)] : Array.Empty<Claim>(),
+            .. (person.OnlyWaits ? person.WaitingRoles : person.Roles).Select(r => new Claim(ClaimTypes.Role, r)),
+        ], CookieAuthenticationDefaults.AuthenticationScheme));
 
     /// <summary>The signed-on person's id.</summary>
     public static string PersonId(this ClaimsPrincipal user) => user.FindFirstValue(ClaimTypes.NameIdentifier)!;

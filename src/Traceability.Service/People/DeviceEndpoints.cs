@@ -9,7 +9,7 @@ namespace Traceability.Service.People;
 public static class DeviceEndpoints
 {
     /// <summary>Roles a station can have: those that record facts.</summary>
-    public static readonly IReadOnlyList<string> StationRoles = [.. Roles.All.Except(Roles.Alone)];
+    public static readonly IReadOnlyList<string> StationRoles = [.. Roles.All.Except(Roles.Alone).Except([Roles.SecondApprover])];
 
     private const int MostSources = 20, LongestSource = 200;
 

@@ -11,9 +11,15 @@ namespace Traceability.Service.People;
 /// <summary>What a kiosk needs of the service beside the way of its facts: sign-on, and the papers it keeps for working offline.</summary>
 public static class KioskEndpoints
 {
+    /// <summary>People in one question of a kiosk. Our own choice: more than ever signed on at one.</summary>
+    private const int MostKnown = 500;
+
     public sealed record SignOnRequest(string Person, string Pin);
 
-    public sealed record SignOnAnswer(string Person, IReadOnlyList<string> Roles, string DisplayName, OfflineVerifier OfflineVerifier, IReadOnlyList<OtherDevice> AlsoAt, string Token, int TokenMinutes);
+    public sealed record SignOnAnswer(string Person, IReadOnlyList<string> Roles, string DisplayName, IReadOnlyList<OtherDevice> AlsoAt, string Token, int TokenMinutes, string Known);
+
+    /// <param name="Known">What the sign-on gave for this person at this kiosk.</param>
+    public sealed record KnownRequest(string Person, string Known);
 
     /// <summary>Another kiosk at which the person signed on lately.</summary>
     public sealed record OtherDevice(string Name, DateTimeOffset At);
@@ -25,6 +31,11 @@ public static class KioskEndpoints
         app.MapPost("/v1/kiosk/sign-on", SignOnAsync).RequireAuthorization(Access.Kiosk).WithTags("Kiosk")
             .WithSummary("Sign a person on at a station with badge and PIN")
             .WithDescription($"The token proves the person's acts at this device for {SignOnTokens.Holds.TotalHours:0} hours: send it with them as {SignOnTokens.Header}.").Produces<SignOnAnswer>().ProducesProblem(401).ProducesProblem(403).ProducesProblem(429);
+        app.MapPost("/v1/kiosk/known", (IReadOnlyList<KnownRequest> known, HttpContext http, SignOnTokens tokens) =>
+                known.Count > MostKnown ? Problems.Result(Problems.Of(422, "known", "Too many people at once", $"known: at most {MostKnown} people. Ask in several requests."))
+                : Results.Json(known.Where(k => !tokens.IsStillKnown(k.Person, http.User.PersonId(), k.Known)).Select(k => k.Person)))
+            .RequireAuthorization(Access.Kiosk).WithTags("Kiosk").WithSummary("Whom a kiosk must forget")
+            .WithDescription("Of the people who signed on there before, those whose roles, PIN or password changed or ended since: they sign on there no more without the service.").Produces<IReadOnlyList<string>>().ProducesProblem(422);
         app.MapGet("/v1/kiosk/units", UnitsAsync).RequireAuthorization(Access.ReadOrDevice).WithTags("Kiosk")
             .WithSummary("Units that have not been stripped, for a kiosk's offline bundle").Produces<IReadOnlyList<KioskUnit>>();
         app.MapGet("/v1/kiosk/shelf", ShelfAsync).RequireAuthorization(Access.ReadOrDevice).WithTags("Kiosk")
@@ -37,8 +48,8 @@ public static class KioskEndpoints
         var signed = signing.Badge(request.Person, request.Pin, http.User.PersonId());
         if (signed.Person is not { } person) return Problems.Result(signed.Problem!);
         var others = await signOns.NoteAsync(person.Id, http.User.PersonId(), cancel);
-        return Results.Json(new SignOnAnswer(person.Id, person.Roles, person.DisplayName, OfflineVerifier.Create(request.Pin), [.. others.Select(o => new OtherDevice(register.Device(o.Device)?.Name ?? o.Device, o.At))],
-            tokens.Issue(person, http.User.PersonId()), (int)SignOnTokens.Holds.TotalMinutes));
+        return Results.Json(new SignOnAnswer(person.Id, person.Roles, person.DisplayName, [.. others.Select(o => new OtherDevice(register.Device(o.Device)?.Name ?? o.Device, o.At))],
+            tokens.Issue(person, http.User.PersonId()), (int)SignOnTokens.Holds.TotalMinutes, tokens.Known(person, http.User.PersonId())));
     }
 
     private static async Task<IResult> UnitsAsync(IQuerySession session, CancellationToken cancel)

@@ -28,7 +28,10 @@ public sealed class PeopleDesk(Register register, Authority authority, Signing s
         if (id is not { Length: > 0 and <= 40 } || !Subject.IsId(id, "person")) return Refused("id", "must be an id of 1 to 40 characters that is nobody's name", "Use the plant's numbering, for example p-120; records hold this id for ever.");
         if (register.Person(id) is not null) return Refused("id", "is taken", "Ids are never given again. Take the next one.");
         if (displayName?.Trim() is not { Length: > 0 and <= LongestName } name) return Refused("displayName", $"must be a text of 1 to {LongestName} characters", "Write the name as it is said in the plant.");
-        return Wrong(roles) ?? await GiveAsync(new Person { Id = id, DisplayName = name, PasswordHash = "", PinHash = "", Roles = [.. roles!.Distinct()] }, new PersonRegistered(id, [.. roles!.Distinct()]), by, Authority.Session, cancel);
+        if (Wrong(roles) is { } wrong) return wrong;
+        IReadOnlyList<string> asked = [.. roles!.Distinct()];
+        var person = Holding(new Person { Id = id, DisplayName = name, PasswordHash = "", PinHash = "", Roles = [] }, asked, [], by);
+        return await GiveAsync(person, new PersonRegistered(id, asked, OrNone(person.WaitingRoles)), by, Authority.Session, cancel);
     }
 
     /// <summary>Gives these roles and no others; roles that lapsed hold again.</summary>
@@ -37,31 +40,83 @@ public sealed class PeopleDesk(Register register, Authority authority, Signing s
         if (signing.Pin(by, pin).Problem is { } unsigned) return new(null, null, unsigned);
         if (register.Person(id) is not { } person) return Unknown(id);
         if (person.DisplayName == Erased) return Refused("id", "was erased", "Bring the person in again under another id.");
-        return Wrong(roles) ?? await SaveAsync(person with { Roles = [.. roles!.Distinct()], LapsedAt = null },
-            new PersonRolesSet(id, [.. roles!.Distinct()], person.LapsedAt is null ? person.Roles : []), by, Authority.Pin, cancel);
+        if (Wrong(roles) is { } wrong) return wrong;
+        IReadOnlyList<string> asked = [.. roles!.Distinct()], before = person.LapsedAt is null ? person.Roles : [];
+        var changed = Holding(person, asked, before, by) with { LapsedAt = null };
+        return await SaveAsync(changed, new PersonRolesSet(id, asked, before, OrNone(changed.WaitingRoles)), by, Authority.Pin, cancel);
     }
+
+    /// <summary>As the second person, lets the roles hold that wait. Only once the person chose password and PIN: whose they are is what is asked.</summary>
+    public async Task<Changed> ConfirmAsync(string id, string by, string? pin, CancellationToken cancel)
+    {
+        if (signing.Pin(by, pin).Problem is { } unsigned) return new(null, null, unsigned);
+        return WaitingFor(id, by) is { Problem: { } problem } ? new(null, null, problem) : await ConfirmedAsync(register.Person(id)!, null, by, Authority.Pin, cancel);
+    }
+
+    /// <summary>As the second person, takes away the roles that wait.</summary>
+    public async Task<Changed> RefuseAsync(string id, string? reason, string by, string? pin, CancellationToken cancel)
+    {
+        if (reason?.Trim() is not { Length: > 0 and <= 300 } why) return Refused("reason", "must be a text of 1 to 300 characters", "Say why, without a name.");
+        if (signing.Pin(by, pin).Problem is { } unsigned) return new(null, null, unsigned);
+        if (register.Person(id) is not { } person) return Unknown(id);
+        if (person.WaitingRoles.Count == 0) return NothingWaits(id);
+        if (Others(person, by) is { } own) return own;
+        var left = person with { WaitingRoles = [], AskedBy = null, LapsedAt = person.Roles.Count == 0 ? clock.GetUtcNow() : person.LapsedAt };
+        return await SaveAsync(left, new PersonRolesRefused(id, person.WaitingRoles, why), by, Authority.Pin, cancel);
+    }
+
+    /// <summary>Lets the roles hold that wait, where no second person is left in the plant; called on the machine, signed by nobody.</summary>
+    /// <param name="known">The person as the store has it; null when it has none.</param>
+    public async Task<Changed> ConfirmOnMachineAsync(string id, string reason, Person? known, CancellationToken cancel) =>
+        known is null ? Unknown(id) : known.WaitingRoles.Count == 0 ? NothingWaits(id) : known.PinIsGiven ? NotChosen(known) : await ConfirmedAsync(known, reason, null, Authority.Machine, cancel);
+
+    private Task<Changed> ConfirmedAsync(Person person, string? reason, string? by, string assurance, CancellationToken cancel) =>
+        SaveAsync(person with { Roles = [.. person.Roles, .. person.WaitingRoles], WaitingRoles = [], AskedBy = null }, new PersonRolesConfirmed(person.Id, person.WaitingRoles, reason), by, assurance, cancel);
+
+    private Changed WaitingFor(string id, string by) =>
+        register.Person(id) is not { } person ? Unknown(id) : person.WaitingRoles.Count == 0 ? NothingWaits(id) : Others(person, by) ?? (person.PinIsGiven ? NotChosen(person) : new(person, null, null));
+
+    private static Changed NothingWaits(string id) => new(null, null, Problems.Of(409, "nothing-waits", "Nothing waits", $"No role of {id} waits for a second person. Somebody else may have confirmed or refused it."));
+
+    private static Changed NotChosen(Person person) => new(null, null, Problems.Of(409, "not-chosen", "Password and PIN are not yet chosen",
+        $"{person.Id} still has the first password, which somebody else knows. Confirm after {person.Id} signed in and chose an own password and PIN."));
+
+    private static Changed? Others(Person person, string by) => by == person.Id || by == person.AskedBy
+        ? new(null, null, Problems.Of(403, "second-person", "Another person confirms this", $"{by} {(by == person.Id ? "is the person" : "gave the role or the password")}: a second person confirms it. Nothing was changed.")) : null;
+
+    // Roles that decide are given by two: they wait, unless the person holds them already.
+    private static Person Holding(Person person, IReadOnlyList<string> asked, IReadOnlyList<string> held, string by)
+    {
+        IReadOnlyList<string> waiting = [.. asked.Intersect(Roles.Deciding).Except(held)];
+        return person with { Roles = [.. asked.Except(waiting)], WaitingRoles = waiting, AskedBy = waiting.Count > 0 ? by : null };
+    }
+
+    private static IReadOnlyList<string>? OrNone(IReadOnlyList<string> roles) => roles.Count > 0 ? roles : null;
 
     /// <summary>Lets all roles lapse now. What happened before still counts; what happens after is quarantined.</summary>
     public async Task<Changed> LapseAsync(string id, string by, string? pin, CancellationToken cancel)
     {
         if (signing.Pin(by, pin).Problem is { } unsigned) return new(null, null, unsigned);
         if (register.Person(id) is not { } person) return Unknown(id);
-        return person.LapsedAt is null ? await SaveAsync(person with { LapsedAt = clock.GetUtcNow() }, new PersonRolesEnded(id), by, Authority.Pin, cancel) : new(person, null, null);
+        return person.LapsedAt is null ? await SaveAsync(person with { LapsedAt = clock.GetUtcNow(), WaitingRoles = [], AskedBy = null }, new PersonRolesEnded(id), by, Authority.Pin, cancel) : new(person, null, null);
     }
 
-    /// <summary>Gives a new first password; the PIN in use ends.</summary>
-    public async Task<Changed> SecretsAsync(string id, string by, string? pin, CancellationToken cancel) =>
-        signing.Pin(by, pin).Problem is { } unsigned ? new(null, null, unsigned)
-        : register.Person(id) is not { } person ? Unknown(id)
-        : person.DisplayName == Erased ? Refused("id", "was erased", "Bring the person in again under another id.")
-        : await GiveAsync(person, new SecretGiven(id), by, Authority.Pin, cancel);
+    /// <summary>Gives a new first password; the PIN in use ends. Roles that decide hold again when a second person has asked the owner: who gives a password knows it.</summary>
+    public async Task<Changed> SecretsAsync(string id, string by, string? pin, CancellationToken cancel)
+    {
+        if (signing.Pin(by, pin).Problem is { } unsigned) return new(null, null, unsigned);
+        if (register.Person(id) is not { } person) return Unknown(id);
+        if (person.DisplayName == Erased) return Refused("id", "was erased", "Bring the person in again under another id.");
+        var waiting = person with { Roles = [.. person.Roles.Except(Roles.Deciding)], WaitingRoles = [.. person.WaitingRoles.Union(person.Roles.Intersect(Roles.Deciding))] };
+        return await GiveAsync(waiting with { AskedBy = waiting.WaitingRoles.Count > 0 ? by : null }, new SecretGiven(id, OrNone(waiting.WaitingRoles)), by, Authority.Pin, cancel);
+    }
 
     /// <summary>Erases the name and ends everything the person may do. The id stays in the records and names nobody any more.</summary>
     public async Task<Changed> EraseAsync(string id, string by, string? pin, CancellationToken cancel)
     {
         if (signing.Pin(by, pin).Problem is { } unsigned) return new(null, null, unsigned);
         if (register.Person(id) is not { } person) return Unknown(id);
-        var gone = await GiveAsync(person with { DisplayName = Erased, Roles = [], LapsedAt = person.LapsedAt ?? clock.GetUtcNow() }, new PersonErased(id), by, Authority.Pin, cancel);
+        var gone = await GiveAsync(person with { DisplayName = Erased, Roles = [], WaitingRoles = [], AskedBy = null, LapsedAt = person.LapsedAt ?? clock.GetUtcNow() }, new PersonErased(id), by, Authority.Pin, cancel);
         return gone with { Password = null };
     }
 
@@ -136,6 +191,9 @@ public static class PeopleEndpoints
 {
     public sealed record NewPersonRequest(string Id, string DisplayName, IReadOnlyList<string> Roles);
 
+    /// <param name="Pin">PIN of the second person, who is signed on.</param>
+    public sealed record RefusalRequest(string Reason, string Pin);
+
     public sealed record RolesRequest(IReadOnlyList<string> Roles, string Pin);
 
     /// <param name="Password">The password in use.</param>
@@ -147,7 +205,7 @@ public static class PeopleEndpoints
         people.MapGet("", async (Register register, SignOns signOns, CancellationToken cancel) =>
             {
                 var at = await signOns.AllAsync(cancel);
-                return Results.Json(register.People.OrderBy(p => p.Id, StringComparer.Ordinal).Select(p => new { id = p.Id, displayName = p.DisplayName, roles = p.Roles, lapsedAt = p.LapsedAt, pinIsGiven = p.PinIsGiven, signedOnAt = at[p.Id] }));
+                return Results.Json(register.People.OrderBy(p => p.Id, StringComparer.Ordinal).Select(p => new { id = p.Id, displayName = p.DisplayName, roles = p.Roles, waitingRoles = p.WaitingRoles, lapsedAt = p.LapsedAt, pinIsGiven = p.PinIsGiven, signedOnAt = at[p.Id] }));
             })
             .RequireAuthorization(Access.People).WithSummary("Everybody in the register, with the kiosks they signed on at lately");
         people.MapPost("", async (NewPersonRequest request, HttpContext http, PeopleDesk desk, CancellationToken cancel) => Answer(await desk.BringInAsync(request.Id, request.DisplayName, request.Roles, http.User.PersonId(), cancel), 201))
@@ -160,11 +218,15 @@ public static class PeopleEndpoints
             .RequireAuthorization(Access.PeopleOfOthers).WithSummary("Give a person a new first password, shown once; the PIN in use ends").ProducesProblem(404).ProducesProblem(422);
         people.MapPost("/{id}/erasure", async (string id, PinRequest request, HttpContext http, PeopleDesk desk, CancellationToken cancel) => Answer(await desk.EraseAsync(id, http.User.PersonId(), request.Pin, cancel)))
             .RequireAuthorization(Access.PeopleOfOthers).WithSummary("Erase a person's name; the id stays in the records").ProducesProblem(404);
+        people.MapPost("/{id}/confirmation", async (string id, PinRequest request, HttpContext http, PeopleDesk desk, CancellationToken cancel) => Answer(await desk.ConfirmAsync(id, http.User.PersonId(), request.Pin, cancel)))
+            .RequireAuthorization(Access.Confirm).WithSummary("As the second person, let the roles hold that wait").ProducesProblem(404).ProducesProblem(409);
+        people.MapPost("/{id}/refusal", async (string id, RefusalRequest request, HttpContext http, PeopleDesk desk, CancellationToken cancel) => Answer(await desk.RefuseAsync(id, request.Reason, http.User.PersonId(), request.Pin, cancel)))
+            .RequireAuthorization(Access.Confirm).WithSummary("As the second person, take away the roles that wait").ProducesProblem(404).ProducesProblem(409).ProducesProblem(422);
         people.MapPost("/{id}/own-secrets", async (string id, SecretsRequest request, PeopleDesk desk, HttpContext http, CancellationToken cancel) => Answer(await desk.ChooseAsync(id, request.Password, request.NewPassword, request.NewPin, cancel, http.Connection.RemoteIpAddress)))
             .RequireAuthorization(Access.Account).WithSummary("Choose one's own password or PIN; ends one's other sessions").ProducesProblem(401).ProducesProblem(422).ProducesProblem(429);
     }
 
     private static IResult Answer(Changed changed, int status = 200) => changed.Person is { } person
-        ? Results.Json(new { id = person.Id, displayName = person.DisplayName, roles = person.Roles, lapsedAt = person.LapsedAt, password = changed.Password }, statusCode: status)
+        ? Results.Json(new { id = person.Id, displayName = person.DisplayName, roles = person.Roles, waitingRoles = person.WaitingRoles, lapsedAt = person.LapsedAt, password = changed.Password }, statusCode: status)
         : Problems.Result(changed.Problem!);
 }

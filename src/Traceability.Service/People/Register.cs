@@ -32,6 +32,16 @@ public sealed record Person
     public required string PinHash { get; init; }
     public required IReadOnlyList<string> Roles { get; init; }
 
+    /// <summary>Roles that a second person has yet to confirm. They hold only then.</summary>
+    public IReadOnlyList<string> WaitingRoles { get; init; } = [];
+
+    /// <summary>Who gave the roles or the first password for which <see cref="WaitingRoles"/> wait.</summary>
+    public string? AskedBy { get; init; }
+
+    /// <summary>Whether there is no role yet but those that wait: then they read, and nothing else.</summary>
+    [System.Text.Json.Serialization.JsonIgnore]
+    public bool OnlyWaits => Roles.Count == 0 && WaitingRoles.Count > 0;
+
     /// <summary>Changes with every new secret, and ends the sessions that were opened with an older one.</summary>
     public string Stamp { get; init; } = "";
 
@@ -43,22 +53,6 @@ public sealed record Person
 
     /// <summary>From when the roles no longer hold; null while they do.</summary>
     public DateTimeOffset? LapsedAt { get; init; }
-}
-
-/// <summary>
-/// Salt and PBKDF2-SHA256 hash of a PIN for sign-on at a kiosk without a network. Made when the person signs on online at
-/// that kiosk and kept only there.
-/// </summary>
-public sealed record OfflineVerifier(string Salt, int Iterations, string Hash)
-{
-    /// <summary>OWASP's recommendation for PBKDF2-HMAC-SHA256 is 600,000; a kiosk's processor takes about a second for it.</summary>
-    public const int DefaultIterations = 600_000;
-
-    public static OfflineVerifier Create(string pin)
-    {
-        var salt = RandomNumberGenerator.GetBytes(16);
-        return new(Convert.ToBase64String(salt), DefaultIterations, Convert.ToBase64String(Rfc2898DeriveBytes.Pbkdf2(pin, salt, DefaultIterations, HashAlgorithmName.SHA256, 32)));
-    }
 }
 
 /// <summary>

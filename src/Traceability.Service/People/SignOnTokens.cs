@@ -1,4 +1,5 @@
 using System.Globalization;
+using System.Security.Cryptography;
 using System.Text;
 using Microsoft.AspNetCore.WebUtilities;
 using Traceability.Service.Operations;
@@ -21,13 +22,23 @@ public sealed class SignOnTokens(Secrets secrets, Register register, TimeProvide
     /// <summary>Tokens looked at in one request. Our own choice: a station has fewer people.</summary>
     public const int Most = 32;
 
-    private const string Purpose = "sign-on";
+    private const string Purpose = "sign-on", KnownPurpose = "known-at-kiosk";
 
     /// <summary>Makes the token of a person who just signed on at a device.</summary>
     public string Issue(Person person, string device)
     {
         var said = string.Create(CultureInfo.InvariantCulture, $"{person.Id}\n{device}\n{Moment.ToUnixTimeSeconds()}");
         return WebEncoders.Base64UrlEncode(Encoding.UTF8.GetBytes(said)) + "." + WebEncoders.Base64UrlEncode(secrets.Code(Purpose, said + "\n" + person.Stamp));
+    }
+
+    /// <summary>By what a kiosk asks later whether the person is still the one who signed on: it ends with any change of roles or secrets, and proves nothing.</summary>
+    public string Known(Person person, string device) => WebEncoders.Base64UrlEncode(secrets.Code(KnownPurpose, $"{person.Id}\n{device}\n{person.Stamp}"));
+
+    /// <summary>Whether nothing of the person changed since <see cref="Known"/> was told to the device.</summary>
+    public bool IsStillKnown(string? id, string device, string? known)
+    {
+        if (register.Person(id ?? "") is not { } person || person.LapsedAt <= clock.GetUtcNow()) return false;
+        return CryptographicOperations.FixedTimeEquals(Encoding.UTF8.GetBytes(Known(person, device)), Encoding.UTF8.GetBytes(known ?? ""));
     }
 
     /// <summary>The people whom a request's tokens prove at a device, now.</summary>

@@ -37,12 +37,16 @@ public sealed class Signing(Register register, Secrets secrets, Attempts attempt
         Pin(id, pin, asker is null ? [] : [AttemptCount.Asker(asker)], 403, "pin", "The PIN is not right. A decision is signed with the PIN of the person it names. Nothing was recorded.");
 
     private Signed Pin(string? id, string? pin, IReadOnlyList<AttemptCount> by, int status, string type, string wrong) =>
-        register.Person(id ?? "") is { PinIsGiven: true } waiting && !(waiting.LapsedAt <= clock.GetUtcNow())
-            ? new(null, GivenPin(waiting)) : Check(id, "pin", pin, p => p.PinHash, by, status, type, wrong);
+        register.Person(id ?? "") is { } known && !(known.LapsedAt <= clock.GetUtcNow()) && (known.PinIsGiven || known.OnlyWaits)
+            ? new(null, known.PinIsGiven ? GivenPin(known) : Waits(known)) : Check(id, "pin", pin, p => p.PinHash, by, status, type, wrong);
 
     /// <summary>What those are told whose secrets were given to them.</summary>
     public static ProblemDetails GivenPin(Person person) => Problems.Of(403, "pin-given", "Choose your own password and PIN first",
         $"{person.Id} has only the first password, which was given and signs nothing. Sign in with it, choose your own password and PIN on the account page (/account), then sign with that PIN. Nothing was recorded.");
+
+    /// <summary>What those are told whose roles wait for a second person.</summary>
+    public static ProblemDetails Waits(Person person) => Problems.Of(403, "second-person", "Your role waits for a second person",
+        $"{person.Id} is to be {string.Join(", ", person.WaitingRoles.Select(r => r.Replace('-', ' ')))}: a quality engineer or second approver confirms that on the page Waiting for me. Until then you can read and nothing else. Nothing was recorded.");
 
     private Signed Check(string? id, string kind, string? secret, Func<Person, string> hash, IReadOnlyList<AttemptCount> by, int status, string type, string wrong)
     {

@@ -46,7 +46,7 @@ public sealed record Permission(string Action, string What, IReadOnlyList<string
     /// <param name="own">Whether the object is the caller's own.</param>
     public bool Allows(ClaimsPrincipal user, bool own) => Anyone || user.Identities.Any(i => i.AuthenticationType == Access.DeviceScheme
         ? Devices && (RevokedDevices || !i.HasClaim(DeviceAuthentication.RevokedClaim, "true"))
-        : (WithGivenSecrets || !i.HasClaim(Access.GivenClaim, "true")) && (own ? Own : Roles).Any(r => i.HasClaim(ClaimTypes.Role, r)));
+        : (WithGivenSecrets || !i.HasClaim(c => c.Type == Access.GivenClaim)) && (own ? Own : Roles).Any(r => i.HasClaim(ClaimTypes.Role, r)));
 
     /// <summary>Whether the caller may pass the door, as far as can be told before the body is read.</summary>
     public bool PassesDoor(ClaimsPrincipal user, bool own) => Allows(user, own) || (OwnerInBody && Allows(user, own: true));
@@ -54,6 +54,9 @@ public sealed record Permission(string Action, string What, IReadOnlyList<string
     /// <summary>The refusal in words: what, who may, and who was asking.</summary>
     public ProblemDetails Refusal(ClaimsPrincipal user) => user.HasClaim(DeviceAuthentication.RevokedClaim, "true")
         ? Problems.Of(StatusCodes.Status403Forbidden, "who-may", "This device was revoked", "This kiosk was revoked. Ask an administrator.", ("action", Action))
+        : !WithGivenSecrets && user.HasClaim(Access.GivenClaim, Access.Waits)
+        ? Problems.Of(StatusCodes.Status403Forbidden, "second-person", "Your role waits for a second person",
+            $"{user.PersonId()} is to be {string.Join(", ", user.FindAll(ClaimTypes.Role).Select(r => r.Value.Replace('-', ' ')))}: a quality engineer or second approver confirms that on the page Waiting for me. Until then you can read and nothing else. Nothing was changed.", ("action", Action))
         : !WithGivenSecrets && user.HasClaim(Access.GivenClaim, "true")
         ? Problems.Of(StatusCodes.Status403Forbidden, "pin-given", "Choose your own password and PIN first",
             $"{user.PersonId()} signed in with a password that was given, which is good for reading only. Choose your own password and PIN on the account page (/account). Nothing was changed.", ("action", Action))
@@ -85,6 +88,7 @@ public static class WhoMay
         new(Access.Correct, "Correct or withdraw a record", [Roles.QualityEngineer], "The author only while no decision rests on the record. A change that turns a finding for the better needs a second approver and is listed, unless its author fixes a slip of the shift on which nothing rests.") { Own = [.. Roles.All.Except([Roles.Administrator, Roles.Auditor])], OwnerInBody = true },
         new(Access.Claims, "Confirm or refuse acts that were sent in one's own name without proof", [.. Roles.All.Except([Roles.Administrator, Roles.Auditor])], "One's own only; signed with the PIN."),
         new(Access.Approve, "Approve or refuse, as the second person, what opens something by saying it anew", [.. Roles.All.Where(r => ApprovesSecond([r]))], "Never one's own, and not of production nor of those who scheduled the unit; signed with the PIN."),
+        new(Access.Confirm, "Confirm or refuse, as the second person, roles that decide and new first passwords of those who hold them", [.. Roles.All.Where(r => ApprovesSecond([r]))], "Never one's own; the person is asked first, in person; signed with the PIN.") { Own = [] },
         new(Access.Agency, "Record the agency's release, presence, waiver, rejection, stamp or acceptance", [Roles.AgencyInspector, Roles.QualityEngineer], "By an inspector of the agency of the unit's contract, assigned on that day, or by the quality engineer from the agency's letter, uploaded before, or from a telephone call where the profile allows that. Corrected and withdrawn by that agency's inspectors alone; a slip of the plant's in entering a letter by the quality engineer and a second person."),
         new(Access.Letters, "Upload a letter", [Roles.QualityEngineer], "Kept under the hash of its bytes."),
         new(Access.Inspectors, "Assign inspectors to agencies, for a time", [Roles.QualityEngineer, Roles.Administrator], "Never oneself; signed with the PIN."),
@@ -97,7 +101,7 @@ public static class WhoMay
         new(Access.SetApart, "Clear quarantined facts and drive parked ones through again", [Roles.Administrator], "Whether a station may send, not whether a piece is good. A cleared act waits for its person to confirm it."),
         new(Access.Administrator, "Make enrolment codes, revoke devices, tie their sources", [Roles.Administrator]),
         new(Access.People, "See who is in the register and bring people in", [Roles.Administrator], "A password that was given reads and does nothing else until its owner chose an own password and PIN."),
-        new(Access.PeopleOfOthers, "Grant roles and let them lapse, give new secrets, erase names", [Roles.Administrator], "Never one's own.") { Own = [] },
+        new(Access.PeopleOfOthers, "Grant roles and let them lapse, give new secrets, erase names", [Roles.Administrator], "Never one's own. A role that decides, and a new first password of a person who holds one, waits for a second person.") { Own = [] },
         new(Access.Scenario, "Set the scenario clock", [Roles.Administrator], "Demonstrations only."),
     ];
 
@@ -131,13 +135,13 @@ public static class WhoMay
         return FactCatalog.Of(fact).Kind == FactKind.Act && person is null ? "it tells what somebody decided and names nobody" : null;
     }
 
-    /// <summary>Whether a person with these roles may give the second approval: of the plant, not of production, not its administrator or auditor.</summary>
+    /// <summary>Whether a person with these roles may give the second approval: quality engineer, or named by the plant, and not of production.</summary>
     public static bool ApprovesSecond(IReadOnlyList<string> roles) =>
-        roles.Count > 0 && !roles.Intersect(Roles.Production.Concat(Roles.Alone), StringComparer.Ordinal).Any();
+        roles.Intersect([Roles.QualityEngineer, Roles.SecondApprover]).Any() && !roles.Intersect(Roles.Production, StringComparer.Ordinal).Any();
 
     /// <summary>The refusal of a second approver.</summary>
     public static ProblemDetails NotSecond(Person person) => Problems.Of(StatusCodes.Status403Forbidden, "second-approver", "This person does not give the second approval",
-        $"secondApprover: {person.Id} is {string.Join(", ", person.Roles.Select(r => r.Replace('-', ' ')))}; the second approver is not of production ({string.Join(", ", Roles.Production.Select(r => r.Replace('-', ' ')))}) and not {string.Join(", ", Roles.Alone.Select(r => r.Replace('-', ' ')))}. Ask another. Nothing was recorded.");
+        $"secondApprover: {person.Id} is {string.Join(", ", person.Roles.Select(r => r.Replace('-', ' ')))}; the second approval is given by a quality engineer or whom the plant named second approver, and not by anybody of production ({string.Join(", ", Roles.Production.Select(r => r.Replace('-', ' ')))}). Ask another. Nothing was recorded.");
 
     /// <summary>Who may, in words.</summary>
     public static string Words(Permission permission)

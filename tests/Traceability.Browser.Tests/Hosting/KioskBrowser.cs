@@ -89,6 +89,34 @@ public sealed class KioskBrowser : IAsyncDisposable
         await Page.GetByRole(AriaRole.Button, new() { Name = "Sign off" }).WaitForAsync();
     }
 
+    /// <summary>What this browser's store keeps of a person who signed on here.</summary>
+    public async Task<System.Text.Json.JsonElement> KeptAsync(string person) => (await Page.EvaluateAsync("""
+        person => new Promise((resolve, reject) => {
+          const open = indexedDB.open("traceability-kiosk");
+          open.onerror = () => reject(open.error);
+          open.onsuccess = () => {
+            const get = open.result.transaction("people").objectStore("people").get(person);
+            get.onsuccess = () => { open.result.close(); resolve(get.result); };
+          };
+        })
+        """, person))!.Value;
+
+    /// <summary>Whether a script of the kiosk's own page gets at the bytes of the key that PINs are checked with.</summary>
+    public Task<bool> PinKeyCanBeReadOutAsync() => Page.EvaluateAsync<bool>("""
+        () => new Promise((resolve, reject) => {
+          const open = indexedDB.open("traceability-kiosk");
+          open.onerror = () => reject(open.error);
+          open.onsuccess = () => {
+            const get = open.result.transaction("keys").objectStore("keys").get("pins");
+            get.onsuccess = async () => {
+              open.result.close();
+              if (!(get.result instanceof CryptoKey)) { reject(new Error("no key is there")); return; }
+              try { await crypto.subtle.exportKey("raw", get.result); resolve(true); } catch { resolve(false); }
+            };
+          };
+        })
+        """);
+
     public async Task SignOffAsync()
     {
         await Page.GetByRole(AriaRole.Button, new() { Name = "Sign off" }).ClickAsync();

@@ -132,6 +132,13 @@ public sealed class RunningPlant : IAsyncLifetime
         return (await answer.Content.ReadFromJsonAsync<JsonElement>()).GetProperty("code").GetString()!;
     }
 
+    /// <summary>The administrator ends all roles of a person.</summary>
+    public async Task EndRolesAsync(Worker worker)
+    {
+        using var http = await SignInAsync(Plant.Administrator);
+        (await http.PostAsJsonAsync($"/v1/people/{worker.Id}/lapse", new { pin = Credentials.Person(Plant.Administrator.Id).Pin })).EnsureSuccessStatusCode();
+    }
+
     public async Task<HttpClient> SignInAsync(Worker worker)
     {
         var http = new HttpClient { BaseAddress = Address };

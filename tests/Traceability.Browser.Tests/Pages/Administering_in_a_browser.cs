@@ -88,6 +88,61 @@ public sealed class Administering_in_a_browser(CastPlant cast) : PagesTest(cast)
     }
 
     [Fact]
+    public async Task A_new_inspector_decides_only_after_a_quality_engineer_confirmed_it_and_a_refused_one_never()
+    {
+        const string password = "wet gravel at seven", pin = "31415926";
+        var administrator = await SignInAsync(Plant.Administrator);
+        async Task<string> AddAsync(string id, string name)
+        {
+            await GoAsync(administrator, "/people");
+            await administrator.GetByLabel("Id, never a name").FillAsync(id);
+            await administrator.GetByLabel("Name", new() { Exact = true }).FillAsync(name);
+            await administrator.Locator("#new-plant-inspector").CheckAsync();
+            await administrator.GetByRole(AriaRole.Button, new() { Name = "Add person" }).ClickAsync();
+            await administrator.Locator("main [role=status]", new() { HasText = "Not yet plant inspector" }).WaitForAsync();
+            return await administrator.Locator("#password").InnerTextAsync();
+        }
+
+        var first = await AddAsync("p-150", "Somebody to inspect");
+        await AddAsync("p-151", "Somebody to refuse");
+        await PictureAsync(administrator, "people-waiting");
+
+        var own = await SignInAsync("p-150", first);
+        await own.GetByLabel("Password in use").FillAsync(first);
+        await own.GetByLabel("New PIN, 6 to 12 digits").FillAsync(pin);
+        await own.GetByLabel("New password, at least 12").FillAsync(password);
+        await own.GetByRole(AriaRole.Button, new() { Name = "Change" }).ClickAsync();
+        await own.Locator("main [role=status]", new() { HasText = "Changed." }).WaitForAsync();
+        await own.GetByText("waits for a second person").WaitForAsync();
+        await PictureAsync(own, "account-waiting");
+
+        var engineer = await SignInAsync(Plant.QualityEngineer);
+        await engineer.GetByRole(AriaRole.Link, new() { Name = "Waiting for me" }).ClickAsync();
+        var line = engineer.Locator("li.line", new() { HasText = "p-150" });
+        await engineer.Locator("li.line", new() { HasText = "p-151" }).GetByText("Has not yet chosen").WaitForAsync();
+        await PictureAsync(engineer, "waiting-people");
+        await line.GetByLabel("Your PIN").First.FillAsync(WrongPin);
+        await line.GetByRole(AriaRole.Button, new() { Name = "Confirm the role" }).ClickAsync();
+        await engineer.Locator("main [role=alert]", new() { HasText = "The PIN is not right" }).WaitForAsync();
+        await line.GetByLabel("Your PIN").First.FillAsync(Pin(Plant.QualityEngineer));
+        await line.GetByRole(AriaRole.Button, new() { Name = "Confirm the role" }).ClickAsync();
+        await engineer.Locator("main [role=status]", new() { HasText = "The role holds" }).WaitForAsync();
+        Assert.Equal(0, await line.CountAsync());
+
+        line = engineer.Locator("li.line", new() { HasText = "p-151" });
+        await line.Locator("summary", new() { HasText = "Refuse" }).ClickAsync();
+        await line.GetByLabel("Why").FillAsync("Nobody knows this person here");
+        await line.GetByLabel("Your PIN").FillAsync(Pin(Plant.QualityEngineer));
+        await line.GetByRole(AriaRole.Button, new() { Name = "Refuse the role" }).ClickAsync();
+        await engineer.Locator("main [role=status]", new() { HasText = "does not hold" }).WaitForAsync();
+
+        var inspector = await SignInAsync("p-150", password);
+        await GoAsync(inspector, "/account");
+        await inspector.GetByText("Somebody to inspect p-150: plant inspector.").WaitForAsync();
+        Assert.Equal(0, await inspector.GetByText("waits for a second person").CountAsync());
+    }
+
+    [Fact]
     public async Task Roles_are_given_after_the_pin_and_a_second_press_sends_nothing()
     {
         var page = await SignInAsync(Plant.Administrator);

@@ -33,20 +33,25 @@ public abstract class PagesTest(CastPlant cast) : IAsyncLifetime
 
     protected Task<IPage> SignInAsync(Worker worker, int width = 1440, int height = 900) => SignInAsync(worker.Id, width, height);
 
-    protected async Task<IPage> SignInAsync(string person, int width = 1440, int height = 900)
+    protected Task<IPage> SignInAsync(string person, int width = 1440, int height = 900) => SignInAsync(person, Running.Credentials.Person(person).Password, width, height);
+
+    /// <summary>Signs in with a password; one that was given leads to the account page.</summary>
+    protected async Task<IPage> SignInAsync(string person, string password, int width = 1440, int height = 900)
     {
         var page = await (await Browser.NewContextAsync(new() { ViewportSize = new() { Width = width, Height = height }, TimezoneId = "America/New_York" })).NewPageAsync();
         page.SetDefaultTimeout(20_000);
         await GoAsync(page, "/sign-in");
-        await FillSignInAsync(page, person);
-        await page.GetByRole(AriaRole.Heading, new() { NameRegex = new("^(Board|Units)$") }).WaitForAsync();
+        await FillSignInAsync(page, person, password);
+        await page.GetByRole(AriaRole.Heading, new() { NameRegex = new("^(Board|Units|Account)$") }).WaitForAsync();
         return page;
     }
 
-    protected async Task FillSignInAsync(IPage page, string person)
+    protected Task FillSignInAsync(IPage page, string person) => FillSignInAsync(page, person, Running.Credentials.Person(person).Password);
+
+    private static async Task FillSignInAsync(IPage page, string person, string password)
     {
         await page.GetByLabel("Person id").FillAsync(person);
-        await page.GetByLabel("Password").FillAsync(Running.Credentials.Person(person).Password);
+        await page.GetByLabel("Password").FillAsync(password);
         await page.GetByRole(AriaRole.Button, new() { Name = "Sign in" }).ClickAsync();
     }
 

@@ -116,6 +116,37 @@ public sealed class Kiosk_devices
     }
 
     [Fact]
+    public async Task A_kiosk_is_told_whom_to_forget_after_any_change_of_roles_or_secrets_and_gets_nothing_that_a_pin_could_be_tried_on()
+    {
+        await using var host = await PlantHost.StartAsync(false, ["web"]);
+        using var kiosk = await Kiosk.EnrolAsync(host);
+        using var other = await Kiosk.EnrolAsync(host);
+        using var administrator = await host.SignInAsync(Plant.Administrator);
+        var pin = host.Credentials.Person(Plant.Administrator.Id).Pin;
+        Worker[] people = [Plant.CageForeman, Plant.FormForeman, Plant.YardForeman, Plant.Dispatcher, Plant.PourForeman];
+        var known = new List<object>();
+        foreach (var worker in people)
+        {
+            var answer = await kiosk.AskAsync("/v1/kiosk/sign-on", new { person = worker.Id, pin = host.Credentials.Person(worker.Id).Pin });
+            Assert.Equal(["alsoAt", "displayName", "known", "person", "roles", "token", "tokenMinutes"], answer.EnumerateObject().Select(m => m.Name).Order());
+            known.Add(new { person = worker.Id, known = answer.GetProperty("known").GetString() });
+        }
+
+        async Task<IEnumerable<string?>> GoneAsync(Kiosk asking, IEnumerable<object> asked) => [.. (await asking.AskAsync("/v1/kiosk/known", asked)).EnumerateArray().Select(p => p.GetString())];
+        Assert.Empty(await GoneAsync(kiosk, known));
+        // What one kiosk was told is nothing at another.
+        Assert.Equal(people.Select(p => p.Id), await GoneAsync(other, known));
+        Assert.Equal(["p-999"], await GoneAsync(kiosk, [new { person = "p-999", known = "x" }]));
+
+        async Task ChangeAsync(string what, object body) => (await administrator.PostAsJsonAsync("/v1/people/" + what, body)).EnsureSuccessStatusCode();
+        await ChangeAsync($"{Plant.CageForeman.Id}/lapse", new { pin });
+        await ChangeAsync($"{Plant.FormForeman.Id}/secrets", new { pin });
+        await ChangeAsync($"{Plant.YardForeman.Id}/roles", new { roles = new[] { "shipping" }, pin });
+        await ChangeAsync($"{Plant.Dispatcher.Id}/erasure", new { pin });
+        Assert.Equal(people[..4].Select(p => p.Id), await GoneAsync(kiosk, known));
+    }
+
+    [Fact]
     public async Task Guessing_a_pin_is_stopped_after_a_few_tries_even_with_the_right_one()
     {
         await using var host = await PlantHost.StartAsync();
@@ -194,6 +225,20 @@ public sealed class Kiosk_devices
         {
             var body = JsonSerializer.SerializeToUtf8Bytes(new { person, pin });
             return SendAsync(HttpMethod.Post, "/v1/kiosk/sign-on", body, "application/json");
+        }
+
+        /// <summary>Posts, signed, and reads the answer.</summary>
+        public async Task<JsonElement> AskAsync(string path, object body)
+        {
+            var bytes = JsonSerializer.SerializeToUtf8Bytes(body);
+            var moment = TimeProvider.System.GetUtcNow().ToUnixTimeMilliseconds().ToString(CultureInfo.InvariantCulture);
+            using var request = new HttpRequestMessage(HttpMethod.Post, path) { Content = new ByteArrayContent(bytes) { Headers = { ContentType = new MediaTypeHeaderValue("application/json") } } };
+            request.Headers.Add("X-Device-Id", Id);
+            request.Headers.Add("X-Device-Time", moment);
+            request.Headers.Add("X-Device-Signature", Convert.ToBase64String(_key.SignData([.. Encoding.UTF8.GetBytes($"POST {path}\n{moment}\n"), .. bytes], HashAlgorithmName.SHA256)));
+            using var answer = await _http.SendAsync(request);
+            answer.EnsureSuccessStatusCode();
+            return await answer.Content.ReadFromJsonAsync<JsonElement>();
         }
 
         public async Task<DeviceSequence> SequenceAsync(PlantHost host)

@@ -71,8 +71,8 @@ public sealed class People_of_the_plant : AdministeredPlant
         using var form = await inspector.PostFormAsync("/account", "/account", ("id", "p-120"), ("password", password), ("newPin", "31415926"), ("newPassword", "wet gravel at seven"));
         Assert.Contains("Changed.", await form.Content.ReadAsStringAsync(), StringComparison.Ordinal);
 
-        // The session that changed it goes on; the PIN signs now, and what stands in the way is the hold.
-        Assert.Equal(HttpStatusCode.Conflict, (await PostAsync(inspector, "/v1/units/X-1/releases", new { hold = "pour", pin = "31415926" })).Status);
+        // The session that changed it goes on; what stands in the way is the second person now.
+        Assert.Equal("/problems/second-person", (await PostAsync(inspector, "/v1/units/X-1/releases", new { hold = "pour", pin = "31415926" })).Answer.GetProperty("type").GetString());
     }
 
     [Fact]

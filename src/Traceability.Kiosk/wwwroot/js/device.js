@@ -89,11 +89,26 @@ export async function sign(bytes) {
   return base64(new Uint8Array(await crypto.subtle.sign({ name: "ECDSA", hash: "SHA-256" }, pair.privateKey, bytes)));
 }
 
-// PBKDF2 with SHA-256, 32 bytes, base64: the browser's own is many times faster than one in WebAssembly.
+// The key without which what is kept to check PINs here cannot be tried elsewhere. Made once; it cannot be read out, not even by this code.
+async function pinKey() {
+  const kept = await get("keys", "pins");
+  if (kept) return kept;
+  const made = await crypto.subtle.generateKey({ name: "HMAC", hash: "SHA-256" }, false, ["sign"]);
+  // Two tabs may make one at the same moment; the one that was stored first holds.
+  return await change(["keys"], (transaction, answer) => {
+    const keys = transaction.objectStore("keys");
+    const request = keys.get("pins");
+    request.onsuccess = () => { if (!request.result) keys.put(made, "pins"); answer(request.result ?? made); };
+  });
+}
+
+export const random = count => base64(crypto.getRandomValues(new Uint8Array(count)));
+
+// PBKDF2 with SHA-256, 32 bytes, then HMAC-SHA-256 with this browser's own key, base64: the browser's own is many times faster than one in WebAssembly.
 export async function derive(secret, salt, iterations) {
   const key = await crypto.subtle.importKey("raw", new TextEncoder().encode(secret), "PBKDF2", false, ["deriveBits"]);
   const bits = await crypto.subtle.deriveBits({ name: "PBKDF2", hash: "SHA-256", salt: bytesOf(salt), iterations }, key, 256);
-  return base64(new Uint8Array(bits));
+  return base64(new Uint8Array(await crypto.subtle.sign("HMAC", await pinKey(), bits)));
 }
 
 const base64 = bytes => btoa(String.fromCharCode(...bytes));
