@@ -100,6 +100,22 @@ public sealed record SecretChosen(
     public string Words => $"chose a new {(Password && Pin ? "password and PIN" : Pin ? "PIN" : "password")}";
 }
 
+[Fact("passkey.added", 1, Kind = FactKind.Act, Role = Events.Roles.Administrator, Summary = "A person added a passkey to sign in with.")]
+public sealed record PasskeyAdded(
+    [Identity("person")] string Person,
+    [Description("SHA-256 of its public key (COSE_Key), lower-case hex."), Longest(64)] string KeySha256) : IAccountChange
+{
+    public string Words => "added a passkey";
+}
+
+[Fact("passkey.removed", 1, Kind = FactKind.Act, Role = Events.Roles.Administrator, Summary = "A person removed a passkey.")]
+public sealed record PasskeyRemoved(
+    [Identity("person")] string Person,
+    [Description("SHA-256 of its public key (COSE_Key), lower-case hex."), Longest(64)] string KeySha256) : IAccountChange
+{
+    public string Words => "removed a passkey";
+}
+
 [Fact("device.enrolled", 1, Kind = FactKind.Act, Role = Events.Roles.Administrator, Summary = "A device was enrolled with a code; the record's person made the code.")]
 public sealed record DeviceEnrolled(
     [Identity("device")] string Device,

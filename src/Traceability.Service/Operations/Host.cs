@@ -233,7 +233,7 @@ public static class Host
         builder.Services.AddSingleton<Register>().AddHostedService(s => s.GetRequiredService<Register>());
         builder.Services.AddSingleton<DecisionRoom>().AddSingleton<Releases>().AddSingleton<Overriding>().AddSingleton<Corrections>()
             .AddSingleton<AgencyActs>().AddSingleton<Assignments>().AddSingleton<Letters>().AddSingleton<Dispositions>().AddSingleton<LotsAndMarks>().AddSingleton<ProfilesInForce>().AddSingleton<IntegrityReader>().AddSingleton<NonconformanceReader>();
-        builder.Services.AddSingleton<Signing>().AddSingleton<OwnContracts>().AddSingleton<SignedRequests>().AddSingleton<SignOns>().AddSingleton<SignOnTokens>().AddSingleton<WaitingRoom>().AddSingleton<PeopleDesk>().AddSingleton<Authority>().AddSingleton<EnrolmentCodes>().AddSingleton<DeviceSequences>().AddAccess(edge.Cookie("trace-session"));
+        builder.Services.AddSingleton<Signing>().AddSingleton<OwnContracts>().AddSingleton<SignedRequests>().AddSingleton<SignOns>().AddSingleton<SignOnTokens>().AddSingleton(PasskeySettings.Of(builder.Configuration)).AddSingleton<Passkeys>().AddSingleton<WaitingRoom>().AddSingleton<PeopleDesk>().AddSingleton<Authority>().AddSingleton<EnrolmentCodes>().AddSingleton<DeviceSequences>().AddAccess(edge.Cookie("trace-session"));
         builder.Services.AddProblemDetails(o => o.CustomizeProblemDetails = FailureInWords.Complete);
         builder.Services.AddOpenApi(ApiDescription.Configure);
         builder.Services.AddPages(edge.Cookie("trace-form"));

@@ -7,7 +7,7 @@ namespace Traceability.Service.Pages;
 
 /// <summary>One's own password and PIN.</summary>
 [Authorize(Policy = Access.Read)]
-public sealed class AccountModel(Register register, PeopleDesk desk) : PageModel
+public sealed class AccountModel(Register register, PeopleDesk desk, Passkeys passkeys) : PageModel
 {
     public Person Person { get; private set; } = null!;
 
@@ -24,13 +24,73 @@ public sealed class AccountModel(Register register, PeopleDesk desk) : PageModel
         Person = changed.Person ?? register.Person(User.PersonId())!;
         if (changed.Problem is { } problem)
         {
-            Problem = problem.Detail;
-            Response.StatusCode = problem.Status!.Value;
+            Refuse(problem);
             return;
         }
 
+        await GoOnAsync();
+    }
+
+    /// <summary>Whether passkeys are set up under the name that this page was opened with.</summary>
+    public bool TakesPasskeys => passkeys.Settings.Fits(Request);
+
+    public PasskeySettings Passkeys => passkeys.Settings;
+
+    /// <summary>What the browser makes a new passkey from; null until the password was right.</summary>
+    public string? Options { get; private set; }
+
+    public string? PasskeyName { get; private set; }
+
+    [May(Access.Account)]
+    public async Task OnPostBeginPasskeyAsync(string id, string? password, string? name, CancellationToken cancel)
+    {
+        Person = register.Person(User.PersonId())!;
+        var may = TakesPasskeys ? desk.MayAddPasskey(id, password, HttpContext.Connection.RemoteIpAddress) : new(null, null, NotHere);
+        if (may.Person is not { } person) Refuse(may.Problem!);
+        else (Options, PasskeyName) = (await passkeys.AskNewAsync(person, Request, cancel), Clean(name));
+    }
+
+    [May(Access.Account)]
+    public async Task OnPostAddPasskeyAsync(string id, string? name, string? answer, CancellationToken cancel)
+    {
+        Person = register.Person(User.PersonId())!;
+        var (passkey, problem) = TakesPasskeys ? await passkeys.MadeAsync(Person, Clean(name), answer, Request, cancel) : (null, NotHere);
+        if (passkey is null)
+        {
+            Refuse(problem!);
+            return;
+        }
+
+        Person = (await desk.AddPasskeyAsync(Person, passkey, cancel)).Person!;
+        await GoOnAsync();
+    }
+
+    [May(Access.Account)]
+    public async Task OnPostRemovePasskeyAsync(string id, string? password, string? passkey, CancellationToken cancel)
+    {
+        var changed = await desk.RemovePasskeyAsync(id, passkey, password, HttpContext.Connection.RemoteIpAddress, cancel);
+        Person = changed.Person ?? register.Person(User.PersonId())!;
+        if (changed.Problem is { } problem) Refuse(problem);
+        else await GoOnAsync();
+    }
+
+    private const int LongestName = 40;
+
+    private static string Clean(string? name) => name?.Trim() is { Length: > 0 } text ? text[..Math.Min(text.Length, LongestName)] : "passkey";
+
+    private Microsoft.AspNetCore.Mvc.ProblemDetails NotHere => Operations.Problems.Of(409, "passkey", "No passkeys here",
+        passkeys.Settings.Domain is { } domain ? $"Passkeys work under the name {domain} alone. Open the pages under that name." : "Passkeys are not set up (Passkeys:Domain).");
+
+    private void Refuse(Microsoft.AspNetCore.Mvc.ProblemDetails problem)
+    {
+        Problem = problem.Detail;
+        Response.StatusCode = problem.Status!.Value;
+    }
+
+    private async Task GoOnAsync()
+    {
         // The change ended every session opened with the older secrets; this one goes on.
         Done = true;
-        await HttpContext.SignInAsync(Access.Principal(Person));
+        await HttpContext.SignInAsync(Access.Principal(Person, passkeys.Settings));
     }
 }

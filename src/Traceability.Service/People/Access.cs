@@ -86,16 +86,19 @@ public static class Access
             .RequireAssertion(c => c.Resource is HttpContext http && http.GetEndpoint() is null).Build());
     }
 
-    /// <summary>Of a person who reads and nothing else: the secrets were given, or every role waits for a second person.</summary>
+    /// <summary>Of a person who reads and nothing else: the secrets were given, every role waits for a second person, or a passkey is asked for and not there.</summary>
     public const string GivenClaim = "given";
 
     /// <summary>Value of <see cref="GivenClaim"/> of a person all of whose roles wait for a second person.</summary>
     public const string Waits = "waits";
 
-    public static ClaimsPrincipal Principal(Person person) => new(new ClaimsIdentity(
+    /// <summary>Value of <see cref="GivenClaim"/> of a person who needs a passkey and has none.</summary>
+    public const string NoPasskey = "no-passkey";
+
+    public static ClaimsPrincipal Principal(Person person, PasskeySettings passkeys) => new(new ClaimsIdentity(
         [
             new(ClaimTypes.NameIdentifier, person.Id), new(StampClaim, person.Stamp),
-            .. person.PinIsGiven || person.OnlyWaits ? [new Claim(GivenClaim, person.PinIsGiven ? "true" : Waits)] : Array.Empty<Claim>(),
+            .. (person.PinIsGiven ? "true" : passkeys.Demands(person) ? NoPasskey : person.OnlyWaits ? Waits : null) is { } why ? [new Claim(GivenClaim, why)] : Array.Empty<Claim>(),
             .. (person.OnlyWaits ? person.WaitingRoles : person.Roles).Select(r => new Claim(ClaimTypes.Role, r)),
         ], CookieAuthenticationDefaults.AuthenticationScheme));
 
@@ -115,7 +118,7 @@ public static class Access
         }
         else
         {
-            context.ReplacePrincipal(With(Principal(person), Sessions.Of(context.Principal!)));
+            context.ReplacePrincipal(With(Principal(person, context.HttpContext.RequestServices.GetRequiredService<PasskeySettings>()), Sessions.Of(context.Principal!)));
         }
 
         return Task.CompletedTask;

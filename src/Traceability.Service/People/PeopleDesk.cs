@@ -156,11 +156,32 @@ public sealed class PeopleDesk(Register register, Authority authority, Signing s
         }, new SecretChosen(id, !string.IsNullOrEmpty(newPassword), !string.IsNullOrEmpty(newPin)), id, Authority.Password, cancel);
     }
 
+    /// <summary>Begins to add a passkey, signed with the password in use.</summary>
+    public Changed MayAddPasskey(string id, string? password, System.Net.IPAddress? from)
+    {
+        var signed = signing.Password(id, password, from);
+        return signed.Person is not { } person ? new(null, null, signed.Problem)
+            : person.Passkeys.Count >= Passkeys.Most ? Refused("passkey", $"must not be more than {Passkeys.Most}", "Remove one that you do not use.") : new(person, null, null);
+    }
+
+    public Task<Changed> AddPasskeyAsync(Person person, Passkey passkey, CancellationToken cancel) =>
+        SaveAsync(person with { Passkeys = [.. person.Passkeys, passkey] }, new PasskeyAdded(person.Id, passkey.KeySha256()), person.Id, Authority.Password, cancel);
+
+    /// <summary>Removes one of one's own passkeys, signed with the password in use.</summary>
+    public async Task<Changed> RemovePasskeyAsync(string id, string? passkey, string? password, System.Net.IPAddress? from, CancellationToken cancel)
+    {
+        if (register.Person(id)?.Passkeys.FirstOrDefault(k => k.Id == passkey) is not { } gone) return Refused("passkey", "must be one of yours", "Open the page again; it may be removed already.");
+        var signed = signing.Password(id, password, from);
+        return signed.Person is not { } person ? new(null, null, signed.Problem)
+            : await SaveAsync(person with { Passkeys = [.. person.Passkeys.Where(k => k != gone)] }, new PasskeyRemoved(id, gone.KeySha256()), id, Authority.Password, cancel);
+    }
+
     private async Task<Changed> GiveAsync(Person person, IAuthorityChange change, string? by, string assurance, CancellationToken cancel)
     {
         // Without characters that are mistaken for each other when read off a screen.
         var password = RandomNumberGenerator.GetString("abcdefghjkmnpqrstuvwxyz23456789", 16);
-        var saved = await SaveAsync(register.Give(person, password, clock.GetUtcNow() - (scenario?.Offset ?? TimeSpan.Zero)), change, by, assurance, cancel);
+        // Whoever needs a new password may have lost the passkey with it; others add theirs again.
+        var saved = await SaveAsync(register.Give(person with { Passkeys = [] }, password, clock.GetUtcNow() - (scenario?.Offset ?? TimeSpan.Zero)), change, by, assurance, cancel);
         return saved with { Password = password };
     }
 

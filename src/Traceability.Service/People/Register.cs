@@ -32,6 +32,9 @@ public sealed record Person
     public required string PinHash { get; init; }
     public required IReadOnlyList<string> Roles { get; init; }
 
+    /// <summary>Passkeys that the person signs in with beside the password.</summary>
+    public IReadOnlyList<Passkey> Passkeys { get; init; } = [];
+
     /// <summary>Roles that a second person has yet to confirm. They hold only then.</summary>
     public IReadOnlyList<string> WaitingRoles { get; init; } = [];
 

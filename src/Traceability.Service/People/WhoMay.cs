@@ -57,6 +57,9 @@ public sealed record Permission(string Action, string What, IReadOnlyList<string
         : !WithGivenSecrets && user.HasClaim(Access.GivenClaim, Access.Waits)
         ? Problems.Of(StatusCodes.Status403Forbidden, "second-person", "Your role waits for a second person",
             $"{user.PersonId()} is to be {string.Join(", ", user.FindAll(ClaimTypes.Role).Select(r => r.Value.Replace('-', ' ')))}: a quality engineer or second approver confirms that on the page Waiting for me. Until then you can read and nothing else. Nothing was changed.", ("action", Action))
+        : !WithGivenSecrets && user.HasClaim(Access.GivenClaim, Access.NoPasskey)
+        ? Problems.Of(StatusCodes.Status403Forbidden, "passkey-needed", "Add a passkey first",
+            $"Here administrators and those who decide sign in with a passkey, and {user.PersonId()} has none. Add one on the account page (/account), then sign in with it. Nothing was changed.", ("action", Action))
         : !WithGivenSecrets && user.HasClaim(Access.GivenClaim, "true")
         ? Problems.Of(StatusCodes.Status403Forbidden, "pin-given", "Choose your own password and PIN first",
             $"{user.PersonId()} signed in with a password that was given, which is good for reading only. Choose your own password and PIN on the account page (/account). Nothing was changed.", ("action", Action))
@@ -110,7 +113,7 @@ public static class WhoMay
     [
         "GET /health/live", "GET /health/ready", "GET /openapi/{documentName}.json", "GET /v1/schemas", "GET /v1/schemas/{type}", "GET /v1/time",
         "GET /log/checkpoint", "GET /log/tile/{level:int}/{**index}", "GET /log/succession", "POST /log/cosignatures",
-        "GET /sign-in", "POST /sign-in", "GET /sign-out", "POST /sign-out", "GET /not-allowed", "GET /went-wrong/{code:int}", "POST /went-wrong/{code:int}", "POST /v1/sign-in", "POST /v1/sign-out", "POST /v1/devices/enrol",
+        "GET /sign-in", "POST /sign-in", "POST /sign-in?handler=Passkey", "GET /sign-out", "POST /sign-out", "GET /not-allowed", "GET /went-wrong/{code:int}", "POST /went-wrong/{code:int}", "POST /v1/sign-in", "POST /v1/sign-out", "POST /v1/devices/enrol",
     ];
 
     private static readonly Dictionary<string, Permission> ByAction = Table.ToDictionary(p => p.Action, StringComparer.Ordinal);

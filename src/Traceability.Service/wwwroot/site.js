@@ -99,6 +99,26 @@ const write = kept => {
   } catch { /* No room or not allowed: nothing is kept. */ }
 };
 
+// A form that a passkey fills: the browser is asked first, then the form goes with its answer.
+addEventListener("submit", async event => {
+  const form = event.target;
+  if (form.dataset.passkey === undefined || form.elements.answer.value !== "") return;
+  event.preventDefault();
+  const said = form.querySelector("[role=alert]");
+  said.hidden = true;
+  try {
+    const options = JSON.parse(form.dataset.options);
+    const made = form.dataset.passkey === "create"
+      ? await navigator.credentials.create({ publicKey: PublicKeyCredential.parseCreationOptionsFromJSON(options) })
+      : await navigator.credentials.get({ publicKey: PublicKeyCredential.parseRequestOptionsFromJSON(options) });
+    form.elements.answer.value = JSON.stringify(made);
+    form.requestSubmit();
+  } catch (error) {
+    said.textContent = error.name === "InvalidStateError" ? "This key or device is added already." : "The browser or the key did not answer. Press the button again, or start over.";
+    said.hidden = false;
+  }
+});
+
 addEventListener("submit", event => {
   const form = event.target;
   if (form.method !== "post" || event.defaultPrevented) return;

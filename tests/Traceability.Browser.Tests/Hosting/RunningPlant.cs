@@ -78,10 +78,35 @@ public sealed class RunningPlant : IAsyncLifetime
 
     public async Task StartAsync()
     {
+        _process = Begin(Address);
+        await ReadyAsync(Address, _process);
+    }
+
+    /// <summary>Starts one more process of the service's web part on the same database, with settings of its own; it ends when disposed.</summary>
+    public async Task<BesideIt> StartBesideAsync(params (string Name, string Value)[] settings)
+    {
+        var address = new Uri($"http://127.0.0.1:{FreePort()}/");
+        var process = Begin(address, [("Roles", "web"), .. settings]);
+        await ReadyAsync(address, process);
+        return new BesideIt(address, process);
+    }
+
+    public sealed record BesideIt(Uri Address, Process Process) : IDisposable
+    {
+        public void Dispose()
+        {
+            Process.Kill();
+            Process.WaitForExit();
+            Process.Dispose();
+        }
+    }
+
+    private Process Begin(Uri address, params (string Name, string Value)[] settings)
+    {
         var start = new ProcessStartInfo(Executable) { RedirectStandardOutput = true, RedirectStandardError = true };
         foreach (var (name, value) in new Dictionary<string, string>
         {
-            ["ASPNETCORE_URLS"] = Address.ToString().TrimEnd('/'),
+            ["ASPNETCORE_URLS"] = address.ToString().TrimEnd('/'),
             ["ConnectionStrings__Postgres"] = ConnectionString,
             ["People__BootstrapFile"] = Path.Combine(_folder, "bootstrap.json"),
             ["Signer__Folder"] = Path.Combine(_folder, "signer"),
@@ -93,15 +118,21 @@ public sealed class RunningPlant : IAsyncLifetime
             start.Environment[name] = value;
         }
 
-        _process = Process.Start(start)!;
-        _process.OutputDataReceived += (_, line) => Write(line.Data);
-        _process.ErrorDataReceived += (_, line) => Write(line.Data);
-        _process.BeginOutputReadLine();
-        _process.BeginErrorReadLine();
-        using var http = new HttpClient { BaseAddress = Address };
+        foreach (var (name, value) in settings) start.Environment[name] = value;
+        var process = Process.Start(start)!;
+        process.OutputDataReceived += (_, line) => Write(line.Data);
+        process.ErrorDataReceived += (_, line) => Write(line.Data);
+        process.BeginOutputReadLine();
+        process.BeginErrorReadLine();
+        return process;
+    }
+
+    private static async Task ReadyAsync(Uri address, Process process)
+    {
+        using var http = new HttpClient { BaseAddress = address };
         await EventuallyAsync(async () =>
         {
-            if (_process.HasExited) throw new InvalidOperationException($"The service ended with code {_process.ExitCode}; see {Screens}/service.log.");
+            if (process.HasExited) throw new InvalidOperationException($"The service ended with code {process.ExitCode}; see {Screens}/service.log.");
             try
             {
                 using var answer = await http.GetAsync("/health/ready");
