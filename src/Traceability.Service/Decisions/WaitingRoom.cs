@@ -93,7 +93,7 @@ public sealed class WaitingRoom(Recorder recorder, NpgsqlDataSource source, Sign
         if (earlier is null) return null;
         foreach (var unit in await AffectedUnits.AboveAsync(connection, [earlier.Position], Restatement.MostJudged, cancel))
         {
-            var dossier = await DossierStore.LoadAsync(connection, time, unit, null, cancel);
+            var dossier = await DossierStore.LoadAsRecordedAsync(connection, time, unit, null, cancel);
             if (dossier.Records.Any(r => r.Person == person && (r.Fact is UnitScheduled || (r.Fact is { } made && FactCatalog.Of(made) is { Kind: FactKind.Reading } type && type.Roles.Intersect(Roles.Production, StringComparer.Ordinal).Any()))
                 && r.Links().Any(l => l.Kind == LinkKind.About && l.From == unit))) return unit.Id;
         }

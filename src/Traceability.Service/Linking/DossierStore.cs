@@ -81,6 +81,14 @@ public sealed class DossierStore(NpgsqlDataSource source, PlantTime time)
         return await LoadAsync(connection, time, unit, position, cancel);
     }
 
+    /// <summary>The same, every record hashed anew before it is read: for what is signed.</summary>
+    /// <exception cref="RecordChangedException">The stored bytes of one are not the ones that were recorded.</exception>
+    public async Task<Dossier> LoadAsRecordedAsync(Subject unit, long? position, CancellationToken cancel)
+    {
+        await using var connection = await source.OpenConnectionAsync(cancel);
+        return await LoadAsRecordedAsync(connection, time, unit, position, cancel);
+    }
+
     /// <summary>
     /// Whether nothing came for these subjects since their dossiers were read: one look at the index for all of them, without
     /// reading a record, so that the one writing transaction may ask it.

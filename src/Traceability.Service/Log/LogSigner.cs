@@ -1,5 +1,6 @@
 using System.Data;
 using System.Globalization;
+using System.Text.Json;
 using Npgsql;
 using Traceability.Service.Operations;
 
@@ -119,6 +120,7 @@ public sealed class LogSigner(NpgsqlDataSource database, LogSignerOptions option
         var range = from == 0 ? new CompactRange() : own.Range().Floor(8);
         await ReadAsync(connection, own, published, shown, range, tiles, cancellation);
         await LeavesMustBeRecordsAsync(connection, own.Size, range.Size, cancellation);
+        await TimesMustRiseAsync(connection, own.Size, range.Size, cancellation);
         _wholeLogChecked = true;
         if (range.Size == own.Size && !behind)
         {
@@ -150,6 +152,8 @@ public sealed class LogSigner(NpgsqlDataSource database, LogSignerOptions option
         }
 
         await PublishAsync(connection, next, sealedAt, cancellation);
+        // A plant that is never quiet is audited too.
+        await AuditAsync(connection, next, cancellation);
         await transaction.CommitAsync(cancellation);
         logger.LogInformation("Sealed {Size} records of {Origin} under root {Root}", next.Size, next.Origin, next.Root);
         return new SealedCheckpoint(next.Origin, next.Size, Convert.FromHexString(next.Root), next.Note, sealedAt);
@@ -390,6 +394,56 @@ public sealed class LogSigner(NpgsqlDataSource database, LogSignerOptions option
         }
     }
 
+    /// <summary>
+    /// What is to be signed was recorded in the order in which it stands: no record bears an earlier time than the one before it. What was signed already
+    /// is what it is. The times are those in the bytes, whose texts sort as the moments do.
+    /// </summary>
+    private static async Task TimesMustRiseAsync(NpgsqlConnection connection, long low, long high, CancellationToken cancellation)
+    {
+        if (low == high)
+        {
+            return;
+        }
+
+        var before = await PositionAsync(connection, low - 1, cancellation);
+        var until = await PositionAsync(connection, high - 1, cancellation);
+        await using var command = new NpgsqlCommand("select position, id, bytes from trace.record where position >= $1 and position <= $2 order by position", connection)
+        {
+            Parameters = { new() { Value = before }, new() { Value = until } },
+        };
+        await using var row = await command.ExecuteReaderAsync(cancellation);
+        var last = "";
+        while (await row.ReadAsync(cancellation))
+        {
+            // What does not read as a record says no time; nothing is judged on it either.
+            if (RecordedAt(row.GetFieldValue<byte[]>(2)) is not { } at)
+            {
+                continue;
+            }
+
+            if (string.CompareOrdinal(at, last) < 0)
+            {
+                throw new LogContradictionException(string.Create(CultureInfo.InvariantCulture,
+                    $"Record {row.GetGuid(1)} at position {row.GetInt64(0)} says that it was recorded at {at}, before the record in front of it ({last}): the service wrote no such record. Nothing was signed."));
+            }
+
+            last = at;
+        }
+    }
+
+    private static string? RecordedAt(byte[] bytes)
+    {
+        try
+        {
+            using var record = JsonDocument.Parse(bytes);
+            return record.RootElement.ValueKind == JsonValueKind.Object && record.RootElement.TryGetProperty("recordedAt", out var at) && at.ValueKind == JsonValueKind.String ? at.GetString() : null;
+        }
+        catch (JsonException)
+        {
+            return null;
+        }
+    }
+
     private static async Task<long> PositionAsync(NpgsqlConnection connection, long index, CancellationToken cancellation)
     {
         await using var command = new NpgsqlCommand("select position from trace.log_leaf where index = $1", connection)
@@ -426,7 +480,7 @@ public sealed class LogSigner(NpgsqlDataSource database, LogSignerOptions option
             : "";
     }
 
-    /// <summary>Old leaves, a few tiles each pass in turn: from the leaves up to the signer's own root.</summary>
+    /// <summary>Old leaves, a few tiles each pass in turn, sealed or not: from the leaves up to the signer's own root.</summary>
     private async Task AuditAsync(NpgsqlConnection connection, SignerState own, CancellationToken cancellation)
     {
         var whole = own.Size / TileWriter.Width;

@@ -75,6 +75,12 @@ public static class Host
         builder.Services.AddSingleton<Readiness>().TryAddSingleton<SecurityLog>();
         if (web) AddWeb(builder, bus);
         if (worker || bus == "inprocess") builder.Services.AddHostedService<Weigher>();
+        if (worker)
+        {
+            builder.Services.AddSingleton<LinkAudit>().AddHostedService(s => s.GetRequiredService<LinkAudit>());
+            health.AddCheck<LinkHealth>("links");
+        }
+
         if (worker) builder.Services.AddSingleton<Assembler>().AddHostedService(s => s.GetRequiredService<Assembler>());
         AddLog(builder, signer);
         AddPackets(builder, web, signer);

@@ -41,14 +41,14 @@ public sealed class LoadCertificates(DossierStore dossiers, Recorder recorder, P
     {
         var position = await dossiers.NewestAsync(cancel);
         var subject = Subject.Delivery(delivery);
-        var ofDelivery = await dossiers.LoadAsync(subject, position, cancel);
+        var ofDelivery = await PacketDesk.AsRecordedAsync(dossiers, subject, position, cancel);
         if (Assemble.Counted(ofDelivery.Records, time).LastOrDefault(e => e.Fact is DeliveryLoaded && e.Fact.About == subject)?.Fact is not DeliveryLoaded load)
             throw new PacketRefusedException([new("delivery", $"no record says what was loaded for {delivery}", "Shipping records the load; then issue its certificate.")]);
         if (units?.FirstOrDefault(u => !load.Units.Contains(u)) is { } other)
             throw new PacketRefusedException([new("units", $"{other} was not loaded for {delivery}", "Name units of the load, or correct its record.")]);
 
         var ofUnits = new List<Dossier>();
-        foreach (var unit in units ?? load.Units) ofUnits.Add(await dossiers.LoadAsync(Subject.Unit(unit), position, cancel));
+        foreach (var unit in units ?? load.Units) ofUnits.Add(await PacketDesk.AsRecordedAsync(dossiers, Subject.Unit(unit), position, cancel));
         var now = time.Local(clock.GetUtcNow());
         var id = Guid.CreateVersion7(now);
         var number = await store.CertificateCountAsync(delivery, cancel) + 1;

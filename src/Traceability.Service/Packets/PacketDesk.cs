@@ -103,8 +103,22 @@ public sealed class PacketDesk(DossierStore dossiers, LogReader log, PacketStore
     {
         var position = await dossiers.NewestAsync(cancel);
         var read = new List<Dossier>();
-        foreach (var unit in units) read.Add(await dossiers.LoadAsync(Subject.Unit(unit), position, cancel));
+        foreach (var unit in units) read.Add(await AsRecordedAsync(dossiers, Subject.Unit(unit), position, cancel));
         return read;
+    }
+
+    /// <summary>A dossier for what is signed, each record hashed anew.</summary>
+    /// <exception cref="PacketRefusedException">One is not as it was recorded.</exception>
+    internal static async Task<Dossier> AsRecordedAsync(DossierStore dossiers, Subject subject, long position, CancellationToken cancel)
+    {
+        try
+        {
+            return await dossiers.LoadAsRecordedAsync(subject, position, cancel);
+        }
+        catch (RecordChangedException e)
+        {
+            throw new PacketRefusedException([new(subject.Kind, $"rests on a record that was changed in the database after it was recorded ({Service.Pages.Words.OfType(e.Record.Type)})", "Call the administrator: restore the database from its backup. Nothing is issued on it.")]);
+        }
     }
 
     /// <summary>

@@ -1,3 +1,4 @@
+using System.Globalization;
 using System.Diagnostics;
 using System.Security.Cryptography;
 using System.Text.Json;
@@ -221,11 +222,27 @@ public sealed class Writing : IAsyncDisposable
     }
 
     /// <summary>Adds records exactly as they were exported, in their order.</summary>
+    /// <exception cref="InvalidDataException">One says that it was recorded before one in front of it: nothing of that kind is exported.</exception>
     public async Task<int> ImportAsync(IReadOnlyList<Record> records, CancellationToken cancel)
     {
         var known = await KnownAsync([.. records.Select(r => r.Id)], cancel);
         var rows = records.Where(r => !known.ContainsKey(r.Id)).Select(r => Row.Of(r.Sent, r.Id, r.Device, r.Bytes.ToArray(), r.RecordedAt,
             r.Id == r.Sent.RecordId ? null : r.Sent.RecordId)).ToList();
+        if (rows.Count == 0) return 0;
+        await using (var newest = new NpgsqlCommand("select recorded_at from trace.record order by position desc limit 1", Connection, _transaction))
+        {
+            var last = await newest.ExecuteScalarAsync(cancel) is DateTime at ? new DateTimeOffset(at, TimeSpan.Zero) : DateTimeOffset.MinValue;
+            foreach (var row in rows)
+            {
+                if (row.RecordedAt < last) throw new InvalidDataException(string.Create(CultureInfo.InvariantCulture, $"record {row.Id} says that it was recorded at {row.RecordedAt:O}, before one in front of it ({last:O}). Import an export as it was written, into an empty store."));
+                last = row.RecordedAt;
+            }
+
+            // What is recorded from now on follows the imported, whatever the clock says.
+            await using var follow = new NpgsqlCommand("update trace.recorder set last_recorded_at = greatest(last_recorded_at, $1)", Connection, _transaction) { Parameters = { new() { Value = last.UtcDateTime } } };
+            await follow.ExecuteNonQueryAsync(cancel);
+        }
+
         // One event at a time keeps the exported order across streams, and with it the leaves' order and the root.
         foreach (var row in rows) await AppendEventsAsync([row], cancel);
         await InsertAsync(rows, cancel);

@@ -1,3 +1,5 @@
+using Microsoft.Extensions.DependencyInjection;
+using Traceability.PlantSimulator.Story;
 using Traceability.Service.Linking;
 using Traceability.Service.Operations;
 using Traceability.Service.Tests.Hosting;
@@ -42,6 +44,42 @@ public sealed class Link_index
         await PutAsync(host, certain: false);
 
         Assert.Equal(2, await host.ScalarAsync("select count(*) from trace.link"));
+    }
+
+    [Theory]
+    [InlineData("delete from trace.about where position = $1")]
+    [InlineData("delete from trace.link where position = $1")]
+    [InlineData("delete from trace.about; delete from trace.link")]
+    public async Task Rows_that_somebody_deleted_are_put_back_the_units_judged_anew_and_readiness_says_so(string change)
+    {
+        var story = PlantStory.RigidFrame(31, 2, PlantStory.StartFor(2, TimeProvider.System.GetUtcNow()));
+        await using var host = await PlantHost.StartAsync();
+        await host.SendAsync(story.Facts);
+        await host.SettleAsync(1);
+        const string everything = "select coalesce(string_agg(t, E'\n' order by t collate \"C\"), '') from (select subject || ' ' || position as t from trace.about union all select from_subject || kind || to_subject || possible from trace.link) x";
+        var (before, judged) = (await TextAsync(host, everything), await TextAsync(host, Judged));
+        var audit = host.Services.GetRequiredService<LinkAudit>();
+        Assert.Equal(0, audit.Missing);
+        var position = await host.ScalarAsync("select max(position) from trace.record where type = 'cage.tied.v1'");
+        await host.ExecuteAsync(change.Replace("$1", position.ToString(System.Globalization.CultureInfo.InvariantCulture), StringComparison.Ordinal));
+        Assert.NotEqual(before, await TextAsync(host, everything));
+
+        for (var after = await audit.CompareAsync(0, CancellationToken.None); after > 0;) after = await audit.CompareAsync(after, CancellationToken.None);
+
+        Assert.Equal(before, await TextAsync(host, everything));
+        Assert.True(audit.Missing > 0);
+        await host.SettleAsync(1);
+        Assert.Equal(judged, await TextAsync(host, Judged));
+        using var http = new HttpClient { BaseAddress = host.Address };
+        await PlantHost.EventuallyAsync(async () => (await http.GetStringAsync(new Uri("/health/ready", UriKind.Relative))).Contains("were missing from the link index", StringComparison.Ordinal), "readiness says so");
+    }
+
+    private const string Judged = "select string_agg(id || ' ' || (data->>'judgementHash'), E'\n' order by id) from marten.mt_doc_unitrow";
+
+    private static async Task<string> TextAsync(PlantHost host, string sql)
+    {
+        await using var command = host.Database.CreateCommand(sql);
+        return (string)(await command.ExecuteScalarAsync())!;
     }
 
     private static Task PutAsync(PlantHost host, bool certain) =>

@@ -1,3 +1,5 @@
+using System.Globalization;
+using System.Text.Json;
 using Microsoft.Extensions.Logging.Abstractions;
 using Npgsql;
 using Traceability.Service.Log;
@@ -54,6 +56,15 @@ public sealed class LogDatabase : IAsyncLifetime
     }
 
     public static byte[] RecordBytes(long index) => BitConverter.GetBytes(index);
+
+    /// <summary>Puts a record that says when it was recorded, and its leaf, in the place of the one at an index: whoever can write into the database makes both.</summary>
+    public async Task SayAsync(long index, DateTimeOffset recordedAt)
+    {
+        var bytes = JsonSerializer.SerializeToUtf8Bytes(new { index, recordedAt = recordedAt.ToString("yyyy-MM-dd'T'HH:mm:ss.ffffff'Z'", CultureInfo.InvariantCulture) });
+        await using var command = Source.CreateCommand("with said as (update trace.record set bytes = $2 where position = $1 + 1) update trace.log_leaf set hash = $3 where index = $1");
+        foreach (var value in new object[] { index, bytes, Merkle.LeafHash(bytes) }) command.Parameters.Add(new() { Value = value });
+        await command.ExecuteNonQueryAsync();
+    }
 
     public static byte[] LeafHash(long index) => Merkle.LeafHash(RecordBytes(index));
 

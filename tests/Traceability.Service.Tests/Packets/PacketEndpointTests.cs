@@ -31,6 +31,26 @@ public sealed class PacketEndpointTests
     private static string Pin(PlantHost host) => host.Credentials.Person(Plant.QualityEngineer.Id).Pin;
 
     [Fact]
+    public async Task No_packet_and_no_load_certificate_is_issued_on_a_record_that_was_changed_in_the_database()
+    {
+        await using var host = await PlantHost.StartAsync();
+        var story = Story();
+        await host.SendAsync(story.Facts);
+        using var engineer = await host.SignInAsync(Plant.QualityEngineer);
+        var shipped = story.Facts.First(f => f.Event.Type == "unit.shipped.v1");
+        await host.SendAsync([shipped with { Event = Loaded(shipped.Event, "D-0312", story.Units[0], shipped.Event.Time) }]);
+        await host.SettleAsync(1);
+        await host.ExecuteAsync($"update trace.record set bytes = set_byte(bytes, length(bytes) - 3, get_byte(bytes, length(bytes) - 3) # 1) where position = (select max(position) from trace.about where subject = 'unit:{story.Units[0]}')");
+
+        using var packet = await AskAsync(host, engineer, false, [.. story.Units]);
+        Assert.Equal(HttpStatusCode.Conflict, packet.StatusCode);
+        Assert.Contains("changed in the database", await packet.Content.ReadAsStringAsync(), StringComparison.Ordinal);
+        using var certificate = await engineer.PostAsJsonAsync("/v1/deliveries/D-0312/certificates", new { pin = Pin(host) });
+        Assert.Contains("changed in the database", await certificate.Content.ReadAsStringAsync(), StringComparison.Ordinal);
+        Assert.Equal(0, await host.ScalarAsync("select count(*) from trace.record where type in ('record-packet.issued.v1', 'load-certificate.issued.v1')"));
+    }
+
+    [Fact]
     public async Task A_packet_is_issued_over_http_and_the_verifier_proves_it_with_the_signers_key()
     {
         await using var host = await PlantHost.StartAsync();

@@ -132,6 +132,34 @@ public sealed class Gates_and_views
         foreach (var unit in story.Units) Assert.Equal((await first.JudgeAsync(unit, Now)).Hash, (await second.JudgeAsync(unit, Now)).Hash);
     }
 
+    [Fact]
+    public async Task An_export_whose_times_were_changed_is_not_imported_and_what_is_recorded_after_an_import_follows_it()
+    {
+        var story = PlantStory.RigidFrame(35, 1, PlantStory.StartFor(1, Now));
+        await using var first = await PlantHost.StartAsync(false, ["web"]);
+        await first.SendAsync(story.Facts.Take(3));
+        await first.SendAsync(story.Facts.Skip(3).Take(3));
+        var file = Path.Combine(first.Folder, "records.jsonl");
+        await using (var stream = File.Create(file)) await Imports.Records.ExportAsync(first.Database, stream, CancellationToken.None);
+        var lines = await File.ReadAllLinesAsync(file);
+        var changed = Path.Combine(first.Folder, "changed.jsonl");
+        await File.WriteAllLinesAsync(changed, [lines[^1], .. lines[..^1]]);
+
+        await using var second = await PlantHost.StartAsync(false, ["web"]);
+        var recorder = second.Services.GetRequiredService<Recording.Recorder>();
+        var refused = await Assert.ThrowsAsync<InvalidDataException>(() => Imports.Records.ImportAsync(recorder, changed, CancellationToken.None));
+        Assert.Contains("before one in front of it", refused.Message, StringComparison.Ordinal);
+        Assert.Equal(0, await second.ScalarAsync("select count(*) from trace.record"));
+
+        // From a machine whose clock was a day ahead.
+        var ahead = lines.Select(l => System.Text.RegularExpressions.Regex.Replace(l, "\"recordedAt\":\"([^\"]+)\"", m => $"\"recordedAt\":\"{DateTimeOffset.Parse(m.Groups[1].Value, System.Globalization.CultureInfo.InvariantCulture).AddDays(1):yyyy-MM-dd'T'HH:mm:ss.ffffff'Z'}\""));
+        await File.WriteAllLinesAsync(changed, ahead);
+        Assert.Equal(lines.Length, await Imports.Records.ImportAsync(recorder, changed, CancellationToken.None));
+        await second.SendAsync(story.Facts.Skip(6).Take(1));
+        Assert.Equal(0, await second.ScalarAsync("select count(*) from (select recorded_at < lag(recorded_at) over (order by position) as back from trace.record) x where back"));
+        Assert.Equal(lines.Length + 1, await second.ScalarAsync("select count(*) from trace.record"));
+    }
+
     private static async Task<string> LeavesAsync(PlantHost host)
     {
         var leaves = new List<byte[]>();

@@ -1,0 +1,140 @@
+using Microsoft.Extensions.Diagnostics.HealthChecks;
+using Npgsql;
+using Traceability.Core.Dossiers;
+using Traceability.Core.Records;
+
+namespace Traceability.Service.Linking;
+
+/// <summary>
+/// Goes round the records for ever and compares the link index with what they say. The index is no part of the sealed log: whoever deletes a row of it
+/// takes evidence out of every dossier without touching a record. What is missing is put back at once, the units are judged anew, and readiness says so.
+/// </summary>
+public sealed partial class LinkAudit(NpgsqlDataSource source, TimeProvider clock, ILogger<LinkAudit> log) : BackgroundService
+{
+    /// <summary>Records compared at a time, and the pause between. Our own choice: a hundred thousand records in about a quarter of an hour.</summary>
+    private const int Page = 500;
+
+    private static readonly TimeSpan Pause = TimeSpan.FromSeconds(5);
+
+    private long _missing;
+
+    /// <summary>Rows that were missing since this process began.</summary>
+    public long Missing => Interlocked.Read(ref _missing);
+
+    protected override async Task ExecuteAsync(CancellationToken stoppingToken)
+    {
+        var after = 0L;
+        while (!stoppingToken.IsCancellationRequested)
+        {
+            try
+            {
+                after = await CompareAsync(after, stoppingToken);
+                await Task.Delay(Pause, clock, stoppingToken);
+            }
+            catch (OperationCanceledException) when (stoppingToken.IsCancellationRequested)
+            {
+                return;
+            }
+            catch (Exception e) when (Recording.Recorder.IsAway(e) || e is NpgsqlException)
+            {
+                LogLater(log, e.Message);
+                await Task.Delay(Pause, stoppingToken).ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
+            }
+        }
+    }
+
+    /// <summary>Compares the records that follow a position.</summary>
+    /// <returns>The position to go on after; 0 after the newest, to begin again.</returns>
+    public async Task<long> CompareAsync(long after, CancellationToken cancel)
+    {
+        await using var connection = await source.OpenConnectionAsync(cancel);
+        var records = new List<Record>();
+        await using (var read = new NpgsqlCommand($"select position, bytes from trace.record where position > $1 order by position limit {Page}", connection) { Parameters = { new() { Value = after } } })
+        await using (var reader = await read.ExecuteReaderAsync(cancel))
+        {
+            while (await reader.ReadAsync(cancel))
+            {
+                // Bytes that do not read were changed; that is the signer's to say.
+                if (TryRead(reader.GetFieldValue<byte[]>(1), reader.GetInt64(0)) is { } record) records.Add(record);
+                after = reader.GetInt64(0);
+            }
+        }
+
+        if (records.Count == 0) return 0;
+        var rows = records.SelectMany(r => r.Links().Select(l => (Link: l, r.Position))).ToList();
+        var (abouts, links) = (rows.Where(r => r.Link.Kind == LinkKind.About).ToList(), rows.Where(r => r.Link.Kind != LinkKind.About).ToList());
+        await using var transaction = await connection.BeginTransactionAsync(cancel);
+        var positions = new HashSet<long>();
+        await using (var command = new NpgsqlCommand("insert into trace.about (subject, position) select * from unnest($1, $2) on conflict do nothing returning position", connection, transaction)
+        { Parameters = { new() { Value = abouts.ConvertAll(r => r.Link.From.Key) }, new() { Value = abouts.ConvertAll(r => r.Position) } } })
+        {
+            await PutBackAsync(command, positions, cancel);
+        }
+
+        await using (var command = new NpgsqlCommand("insert into trace.link (from_subject, kind, to_subject, position, possible) select * from unnest($1, $2, $3, $4, $5) on conflict (from_subject, kind, to_subject, possible) do nothing returning position", connection, transaction)
+        {
+            Parameters =
+            {
+                new() { Value = links.ConvertAll(r => r.Link.From.Key) }, new() { Value = links.ConvertAll(r => (short)r.Link.Kind) }, new() { Value = links.ConvertAll(r => r.Link.To.Key) },
+                new() { Value = links.ConvertAll(r => r.Position) }, new() { Value = links.ConvertAll(r => r.Link.Possible) },
+            },
+        })
+        {
+            await PutBackAsync(command, positions, cancel);
+        }
+
+        foreach (var position in positions)
+        {
+            await using var mark = new NpgsqlCommand(s_mark, connection, transaction) { Parameters = { new() { Value = position - 1 }, new() { Value = position }, new() { Value = position } } };
+            await mark.ExecuteNonQueryAsync(cancel);
+        }
+
+        await transaction.CommitAsync(cancel);
+        if (positions.Count > 0) LogMissing(log, Missing, positions.Min());
+        return records.Count < Page ? 0 : after;
+    }
+
+    private static readonly string s_mark = Numbered(Assembling.MarkStale.Sql(Assembling.MarkStale.Few));
+
+    private static string Numbered(string sql)
+    {
+        var number = 0;
+        return string.Concat(sql.Select(c => c == '?' ? string.Create(System.Globalization.CultureInfo.InvariantCulture, $"${++number}") : c.ToString()));
+    }
+
+    private static Record? TryRead(byte[] bytes, long position)
+    {
+        try
+        {
+            return Record.Read(bytes, position);
+        }
+        catch (Exception e) when (e is System.Text.Json.JsonException or Core.Events.FactShapeException or FormatException or KeyNotFoundException)
+        {
+            return null;
+        }
+    }
+
+    private async Task PutBackAsync(NpgsqlCommand command, HashSet<long> positions, CancellationToken cancel)
+    {
+        await using var reader = await command.ExecuteReaderAsync(cancel);
+        while (await reader.ReadAsync(cancel))
+        {
+            positions.Add(reader.GetInt64(0));
+            Interlocked.Increment(ref _missing);
+        }
+    }
+
+    [LoggerMessage(LogLevel.Critical, "{Missing} rows were missing from the link index and were put back, the first of the record at position {Position}: they were deleted in the database, or an earlier version of this program made it")]
+    private static partial void LogMissing(ILogger logger, long missing, long position);
+
+    [LoggerMessage(LogLevel.Warning, "Comparing the link index waits: {Why}")]
+    private static partial void LogLater(ILogger logger, string why);
+}
+
+/// <summary>Nothing was missing from the link index since this process began.</summary>
+public sealed class LinkHealth(LinkAudit audit) : IHealthCheck
+{
+    public Task<HealthCheckResult> CheckHealthAsync(HealthCheckContext context, CancellationToken cancellationToken = default) => Task.FromResult(audit.Missing == 0
+        ? HealthCheckResult.Healthy()
+        : HealthCheckResult.Degraded($"{audit.Missing} rows were missing from the link index and were put back; find out who changed the database, and run ops/plant rebuild links"));
+}
