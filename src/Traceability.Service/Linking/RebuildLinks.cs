@@ -59,6 +59,16 @@ public static class RebuildLinks
         }
 
         await ExecuteAsync(connection, transaction, """
+            -- Whoever may read or write the old ones may the new ones.
+            do $$
+            declare g record;
+            begin
+                for g in select grantee, privilege_type, table_name from information_schema.role_table_grants
+                    where table_schema = 'trace' and table_name in ('about', 'link') and grantee not in (current_user, 'PUBLIC')
+                loop
+                    execute format('grant %s on trace.%I to %I', g.privilege_type, g.table_name || '_new', g.grantee);
+                end loop;
+            end $$;
             drop table trace.about; alter table trace.about_new rename to about;
             drop table trace.link; alter table trace.link_new rename to link;
             """, cancel);
