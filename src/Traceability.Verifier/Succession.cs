@@ -58,7 +58,9 @@ internal static class Succession
 
         var body = note[..(end + 1)];
         var lines = body.Split('\n');
-        if (lines.Length != 7 || !long.TryParse(lines[2], NumberStyles.None, CultureInfo.InvariantCulture, out var size) || (key.Name is not null && key.Name != lines[1]))
+        // One way to write it, as of a checkpoint.
+        if (lines.Length != 7 || !long.TryParse(lines[2], NumberStyles.None, CultureInfo.InvariantCulture, out var size) || lines[2] != size.ToString(CultureInfo.InvariantCulture)
+            || SignedText.Base64(lines[3]) is not { Length: 32 } || (key.Name is not null && key.Name != lines[1]))
         {
             return null;
         }

@@ -144,6 +144,23 @@ public sealed class WitnessedPacketTests : IDisposable
         Assert.Equal(Command.Failed, Check("--key", key, "--succession", _packet.Beside("succession", Encoding.UTF8.GetBytes(other))).Exit);
     }
 
+    [Theory]
+    [InlineData(2, "06")]
+    [InlineData(2, "-6")]
+    [InlineData(3, "")]
+    [InlineData(3, "AAAA")]
+    [InlineData(3, "AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAB=")]
+    public void A_succession_that_does_not_say_where_the_log_ended_leads_nowhere_though_its_key_signed_it(int line, string said)
+    {
+        var old = LogKey.Create();
+        var good = Succession.Sign(Ended("plant.example/1"), "plant.example/records", old, _packet.Key);
+        var lines = good.Split('\n')[..6];
+        lines[line] = said;
+        var statement = SignedNote.Sign(string.Join('\n', lines) + "\n", "plant.example/1", old);
+
+        Assert.Equal(Command.Failed, Check("--key", old.VerifierKey("plant.example/1"), "--succession", _packet.Beside("succession", Encoding.UTF8.GetBytes(statement))).Exit);
+    }
+
     [Fact]
     public void A_succession_in_a_packet_opens_no_file_that_its_key_line_names()
     {
