@@ -41,22 +41,27 @@ internal sealed record PublicKey(byte[] Bytes, string? Name)
                 : throw new FormatException($"{given} is not an Ed25519 public key.");
         }
 
-        // The base64 part may itself hold a plus sign.
-        var parts = text.Split('+', 3);
-        if (parts.Length == 3 && parts[0].Length > 0 && parts[2].Length == 44 && SignedText.Base64(parts[2]) is { Length: 33 } bytes && bytes[0] == 1)
+        if (Line(text) is { } key)
         {
-            var key = new PublicKey(bytes[1..], parts[0]);
-            if (Convert.ToHexStringLower(key.Hash(parts[0])) == parts[1])
-            {
-                return origin is not null && origin != parts[0]
-                    ? throw new FormatException($"The key line is of {parts[0]}, and --origin says {origin}.")
-                    : Checked(key.Bytes, parts[0], given);
-            }
+            return origin is not null && origin != key.Name
+                ? throw new FormatException($"The key line is of {key.Name}, and --origin says {origin}.")
+                : Checked(key.Bytes, key.Name, given);
         }
 
         throw new FormatException(File.Exists(given) || given.Contains('+')
             ? $"{given} is neither a PEM file of an Ed25519 public key nor a key line (name+hash+base64)."
             : $"{given} is not there, and is no key line (name+hash+base64) either.");
+    }
+
+    /// <summary>The key of a line that stands in somebody else's text; null where it is none. Whatever it says, no file is opened for it.</summary>
+    internal static PublicKey? OfLine(string line) => Line(line) is { } key && Ed25519.ValidatePublicKeyFull(key.Bytes, 0) ? key : null;
+
+    private static PublicKey? Line(string text)
+    {
+        // The base64 part may itself hold a plus sign.
+        var parts = text.Split('+', 3);
+        return parts.Length == 3 && parts[0].Length > 0 && parts[2].Length == 44 && SignedText.Base64(parts[2]) is { Length: 33 } bytes && bytes[0] == 1
+            && new PublicKey(bytes[1..], parts[0]) is var key && Convert.ToHexStringLower(key.Hash(parts[0])) == parts[1] ? key : null;
     }
 
     private static PublicKey Checked(byte[] bytes, string? origin, string given) =>

@@ -76,14 +76,14 @@ public static class FactSchema
                 ["id"] = Attribute("Any text, unique per source for ever. The same event sent again keeps its id and gets the same receipt."),
                 ["source"] = Attribute("The station, for example \"/plant/cage-1\".", pattern: "^\\S+$"),
                 ["type"] = new JsonObject { ["type"] = "string", ["enum"] = Strings(types), ["description"] = "Name and version of the fact; its content has a schema of its own." },
-                ["subject"] = Attribute("Optional, for readers on the way; the service takes the subject from the content."),
+                ["subject"] = Optional("Optional, for readers on the way; the service takes the subject from the content."),
                 ["time"] = Described(Time(), "When it happened, by the station's clock, with its offset. Never a bare local time."),
-                ["datacontenttype"] = Attribute("application/json", pattern: "^application/json"),
-                ["person"] = Attribute("Id of the person signed on at the station."),
+                ["datacontenttype"] = Optional("application/json", pattern: "^application/json"),
+                ["person"] = Optional("Id of the person signed on at the station."),
                 ["clockoffsetms"] = Counter("Station clock minus service clock at the last sync, milliseconds. Left out, the time is trusted less.", -CloudEvent.LargestOffsetMs, CloudEvent.LargestOffsetMs),
                 ["deviceseq"] = Counter("The device's own numbering of its entries."),
-                ["deviceprev"] = Attribute("Content hash of the device's previous entry, SHA-256 in lower-case hex."),
-                ["assurance"] = Attribute("How the person signed on, for example \"pin\" or \"badge-offline\"."),
+                ["deviceprev"] = Optional("Content hash of the device's previous entry, SHA-256 in lower-case hex."),
+                ["assurance"] = Optional("How the person signed on, for example \"pin\" or \"badge-offline\"."),
                 ["data"] = new JsonObject { ["description"] = "The content, in the schema of its type." },
             },
             ["propertyNames"] = new JsonObject { ["pattern"] = "^[a-z0-9]{1,40}$" },
@@ -179,9 +179,18 @@ public static class FactSchema
         return Described(schema, description);
     }
 
+    // What need not be there may be null.
+    private static JsonObject Optional(string description, string? pattern = null)
+    {
+        var schema = Attribute(description, pattern);
+        schema["type"] = new JsonArray("string", "null");
+        return schema;
+    }
+
+    // CloudEvents has whole numbers as texts where a transport knows nothing else: both are read.
     private static JsonObject Counter(string description, long? smallest = null, long? largest = null)
     {
-        var schema = new JsonObject { ["type"] = "integer" };
+        var schema = new JsonObject { ["type"] = new JsonArray("integer", "string", "null"), ["pattern"] = "^[+-]?[0-9]{1,40}$" };
         if (smallest is not null) schema["minimum"] = smallest;
         if (largest is not null) schema["maximum"] = largest;
         return Described(schema, description);

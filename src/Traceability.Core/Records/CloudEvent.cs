@@ -169,7 +169,7 @@ public sealed record CloudEvent
                 var name = attribute.Name;
                 if (name == "data" || Problems.Exists(p => p.Field == name)) continue;
                 if (name.Length is 0 or > LongestName || !name.All(c => char.IsAsciiLetterLower(c) || char.IsAsciiDigit(c)))
-                    Problem(name.Length <= LongestName ? name : name[..LongestName] + "...", $"must be named with 1 to {LongestName} lower-case letters and digits", "Put the content of the fact into data.");
+                    Problem(name.Length switch { 0 => "an attribute without a name", <= LongestName => name, _ => name[..LongestName] + "..." }, $"must be named with 1 to {LongestName} lower-case letters and digits", "Put the content of the fact into data.");
                 else if (attribute.Value.ValueKind is JsonValueKind.Object or JsonValueKind.Array)
                     Problem(name, "must be a text, a number or a boolean", "Put the content of the fact into data.");
                 else if (attribute.Value.ValueKind == JsonValueKind.String && attribute.Value.GetString()!.Any(char.IsControl))

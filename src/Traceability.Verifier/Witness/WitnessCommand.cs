@@ -90,9 +90,16 @@ public static class WitnessCommand
                     using (var witness = WitnessFolder.Open(dir))
                     {
                         var answer = AddCheckpoint.Answer(witness, File.ReadAllText(file), clock.GetUtcNow().ToUnixTimeSeconds());
-                        (answer.Status == 200 ? output : error).Write(answer.Status == 409
-                            ? $"This witness knows the log at {answer.Body.TrimEnd()} records: ask the plant for a request from there (log witness-request --from {answer.Body.TrimEnd()}).\n" : answer.Body);
-                        return answer.Status == 200 ? Command.Ok : Command.Failed;
+                        if (answer.Status == 200)
+                        {
+                            output.Write(answer.Body);
+                            return Command.Ok;
+                        }
+
+                        // The request's own words stand in it: they must not reach a terminal as commands to it.
+                        error.WriteLine(Report.Plain(answer.Status == 409
+                            ? $"This witness knows the log at {answer.Body.TrimEnd()} records: ask the plant for a request from there (log witness-request --from {answer.Body.TrimEnd()})." : answer.Body.TrimEnd()));
+                        return Command.Failed;
                     }
 
                 case ["show", var dir]:
@@ -139,7 +146,7 @@ public static class WitnessCommand
 
     private static int Wrong(TextWriter error, string why)
     {
-        error.WriteLine(why);
+        error.WriteLine(Report.Plain(why));
         error.WriteLine("traceability-verify witness --help tells how to call it.");
         return Command.Usage;
     }

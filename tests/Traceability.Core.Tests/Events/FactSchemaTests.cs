@@ -170,6 +170,31 @@ public class FactSchemaTests
         Assert.Contains(refused.Problems, p => p.Field == name);
     }
 
+    [Theory]
+    [InlineData("clockoffsetms", "\"-120\"")]
+    [InlineData("deviceseq", "\"42\"")]
+    [InlineData("deviceseq", "null")]
+    [InlineData("person", "null")]
+    [InlineData("subject", "null")]
+    [InlineData("datacontenttype", "null")]
+    public void Envelope_and_reader_take_the_same_attributes(string name, string value)
+    {
+        var right = JsonObject.Create(Envelope("form.oiled.v1", Golden.Data("form.oiled.v1", "complete")))!;
+        right[name] = JsonNode.Parse(value);
+
+        Assert.True(s_envelope.Evaluate(JsonSerializer.SerializeToElement(right)).IsValid);
+        Assert.Equal("form.oiled.v1", Core.Records.CloudEvent.Read(JsonSerializer.SerializeToUtf8Bytes(right)).Type);
+    }
+
+    [Fact]
+    public void An_attribute_without_a_name_is_refused_in_words()
+    {
+        var wrong = JsonObject.Create(Envelope("form.oiled.v1", Golden.Data("form.oiled.v1", "complete")))!;
+        wrong[""] = 1;
+
+        Assert.Equal("an attribute without a name", Assert.Single(Assert.Throws<FactShapeException>(() => Core.Records.CloudEvent.Read(JsonSerializer.SerializeToUtf8Bytes(wrong))).Problems).Field);
+    }
+
     [Fact]
     public void A_member_is_nullable_exactly_where_its_default_is_null()
     {

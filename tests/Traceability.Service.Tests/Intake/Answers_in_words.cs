@@ -67,6 +67,17 @@ public sealed class Answers_in_words : OutsideTest
         Assert.Equal(HttpStatusCode.BadRequest, (await PostAsync(Encoding.UTF8.GetBytes(bad), Single)).StatusCode);
     }
 
+    [Fact]
+    public async Task One_entry_that_is_not_UTF8_does_not_hold_up_its_batch()
+    {
+        byte[] body = [.. "[\""u8, 0xff, .. "\","u8, .. Oiled("u-1"), .. ",{\"id\":\""u8, 0xc3, .. "\"}]"u8];
+        var answer = await PostAsync(body, Batch);
+        Assert.Equal(HttpStatusCode.OK, answer.StatusCode);
+        var receipts = (await answer.Content.ReadFromJsonAsync<JsonElement>()).EnumerateArray().ToList();
+        Assert.Equal(["refused", "recorded", "refused"], receipts.Select(r => r.GetProperty("status").GetString()));
+        Assert.Contains("not valid UTF-8", receipts[0].GetProperty("problem").GetProperty("detail").GetString(), StringComparison.Ordinal);
+    }
+
     [Theory]
     [InlineData("[null]", "[0]")]
     [InlineData("[{\"source\":\"/x\",\"id\":\"a\"},{\"source\":\"/x\"}]", "[1]")]

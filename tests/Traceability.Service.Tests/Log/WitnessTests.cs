@@ -99,6 +99,20 @@ public sealed class WitnessTests : IAsyncLifetime
     }
 
     [Fact]
+    public void What_a_request_says_of_itself_reaches_no_terminal_as_commands_to_it()
+    {
+        var key = LogKey.Create();
+        Assert.Equal(0, Say("watch", Dir, key.VerifierKey("plant.example/log")).Exit);
+        var request = Path.Combine(_folder, "request");
+        File.WriteAllText(request, "old 0\n\n" + new Checkpoint("plant.example/log", 0, Merkle.EmptyRoot).Sign(key).Replace("\u2014 plant.example/log", "\u2014 x\u202e", StringComparison.Ordinal));
+        var (exit, said) = Say("cosign", Dir, request);
+
+        Assert.Equal(1, exit);
+        Assert.Contains("x\\u202e", said, StringComparison.Ordinal);
+        Assert.DoesNotContain('\u202e', said);
+    }
+
+    [Fact]
     public async Task A_witness_cosigns_a_log_that_grows_and_openssl_agrees_with_the_signature()
     {
         var signer = _log.Signer();

@@ -16,8 +16,10 @@ public sealed class SamplePacket : IDisposable
 
     private readonly string _folder = Directory.CreateTempSubdirectory("packet-").FullName;
 
-    public SamplePacket()
+    /// <param name="key">The log's key; a new one where none is given.</param>
+    public SamplePacket(LogKey? key = null)
     {
+        Key = key ?? LogKey.Create();
         Log = [.. Enumerable.Range(0, LogSize).Select(RecordBytes)];
         var hashes = Log.Select(b => Merkle.LeafHash(b)).ToArray();
         Checkpoint = new Checkpoint("plant.example/records", LogSize, Merkle.Root(hashes));
@@ -46,7 +48,7 @@ public sealed class SamplePacket : IDisposable
         Seal();
     }
 
-    public LogKey Key { get; } = LogKey.Create();
+    public LogKey Key { get; }
 
     public IReadOnlyList<byte[]> Log { get; }
 

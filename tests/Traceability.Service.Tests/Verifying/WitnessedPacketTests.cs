@@ -144,6 +144,51 @@ public sealed class WitnessedPacketTests : IDisposable
         Assert.Equal(Command.Failed, Check("--key", key, "--succession", _packet.Beside("succession", Encoding.UTF8.GetBytes(other))).Exit);
     }
 
+    [Theory]
+    [InlineData(2, "06")]
+    [InlineData(2, "-6")]
+    [InlineData(3, "")]
+    [InlineData(3, "AAAA")]
+    [InlineData(3, "AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAB=")]
+    public void A_succession_that_does_not_say_where_the_log_ended_leads_nowhere_though_its_key_signed_it(int line, string said)
+    {
+        var old = LogKey.Create();
+        var good = Succession.Sign(Ended("plant.example/1"), "plant.example/records", old, _packet.Key);
+        var lines = good.Split('\n')[..6];
+        lines[line] = said;
+        var statement = SignedNote.Sign(string.Join('\n', lines) + "\n", "plant.example/1", old);
+
+        Assert.Equal(Command.Failed, Check("--key", old.VerifierKey("plant.example/1"), "--succession", _packet.Beside("succession", Encoding.UTF8.GetBytes(statement))).Exit);
+    }
+
+    [Fact]
+    public void A_succession_in_a_packet_opens_no_file_that_its_key_line_names()
+    {
+        var old = LogKey.Create();
+        var good = Succession.Sign(Ended("plant.example/1"), "plant.example/records", old, _packet.Key);
+        var body = good[..(good.IndexOf("\n\n", StringComparison.Ordinal) + 1)].Replace(_packet.Key.VerifierKey("plant.example/records"), _packet.KeyFile(), StringComparison.Ordinal);
+        _packet.Write("succession.txt", Encoding.UTF8.GetBytes(SignedNote.Sign(body, "plant.example/1", old)));
+        _packet.Sum();
+        Assert.Equal(Command.Failed, Check("--key", old.VerifierKey("plant.example/1")).Exit);
+
+        // A file without an end would never be read through.
+        _packet.Write("succession.txt", Encoding.UTF8.GetBytes(SignedNote.Sign(body.Replace(_packet.KeyFile(), "/dev/zero", StringComparison.Ordinal), "plant.example/1", old)));
+        _packet.Sum();
+        Assert.Equal(Command.Failed, Check("--key", old.VerifierKey("plant.example/1")).Exit);
+    }
+
+    [Fact]
+    public void Of_thousands_of_signatures_under_a_succession_a_hundred_are_looked_at()
+    {
+        var old = LogKey.Create();
+        var good = Succession.Sign(Ended("plant.example/1"), "plant.example/records", old, _packet.Key);
+        var body = good[..(good.IndexOf("\n\n", StringComparison.Ordinal) + 1)];
+        var wrong = $"\u2014 plant.example/1 {Convert.ToBase64String([.. SignedNote.KeyHash("plant.example/1", old.PublicKey), .. new byte[64]])}\n";
+        int Exit(int before) => Check("--key", old.VerifierKey("plant.example/1"), "--succession", _packet.Beside("succession", Encoding.UTF8.GetBytes(body + "\n" + string.Concat(Enumerable.Repeat(wrong, before)) + good[(body.Length + 1)..]))).Exit;
+
+        Assert.Equal((Command.Ok, Command.Failed), (Exit(99), Exit(100)));
+    }
+
     private static EndedLog Ended(string origin) => new(origin, 6, Convert.ToHexStringLower(new byte[32]), "");
 
     private static string Flat(string said) => said.ReplaceLineEndings(" ");
