@@ -76,11 +76,12 @@ public sealed class LicencesTests
             """);
         foreach (var file in s_files) text.Append("| ").Append(file.From).Append(" | `").Append(file.File).Append("` | ").Append(file.License).Append(" | `").Append(file.Notice).Append("` beside it |\n");
         text.Append("""
-            | .NET and ASP.NET Core, with what they carry | the image; beside the program after a publish with its own runtime; in the kiosk as WebAssembly | MIT | `LICENSE.txt`, `ThirdPartyNotices.txt` of the runtime |
-            | Swagger UI | inside Swashbuckle.AspNetCore.SwaggerUI, the page `/api-docs` | Apache-2.0 | at its authors' |
+            | .NET and ASP.NET Core, with what they carry | the image; beside the program after a publish with its own runtime; in the kiosk as WebAssembly | MIT | in the runtime's own package |
+            | Swagger UI | inside Swashbuckle.AspNetCore.SwaggerUI, the page `/api-docs` | Apache-2.0 | not in the package; its authors publish it |
             | PostgreSQL, RabbitMQ, the base images | run beside the service, are not part of it | PostgreSQL; MPL-2.0; the images' own | in the images |
 
-            Pages, scripts, styles and pictures are the project's own, and ask no other host for anything.
+            Pages, scripts, styles and pictures are the project's own, and ask no other host for anything. A publish does not copy the texts of the packages' licenses along: whoever hands the
+            programs on adds them.
 
             ## Packages for building and testing only
 
