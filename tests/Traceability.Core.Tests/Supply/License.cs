@@ -6,7 +6,7 @@ namespace Traceability.Core.Tests.Supply;
 public static class License
 {
     /// <summary>What may be handed out with the programs: licenses that the Open Source Initiative approved and that ask for no more than their own text.</summary>
-    public static readonly IReadOnlyList<string> MayShip = ["Apache-2.0", "BSD-2-Clause", "BSD-3-Clause", "MIT", "PostgreSQL"];
+    public static readonly IReadOnlyList<string> MayShip = ["Apache-2.0", "BSD-2-Clause", "BSD-3-Clause", "ISC", "MIT", "PostgreSQL"];
 
     /// <summary>What may only be built and tested with: these ask that changes to their own files be published.</summary>
     public static readonly IReadOnlyList<string> MayTest = ["MPL-2.0"];
