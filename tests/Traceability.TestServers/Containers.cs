@@ -11,10 +11,10 @@ public static class Containers
     private static readonly TimeSpan StopTimeout = TimeSpan.FromSeconds(10);
 
     /// <summary>The image of PostgreSQL: environment variable TRACE_POSTGRES_IMAGE, else the usual one.</summary>
-    public static string PostgresImage => Environment.GetEnvironmentVariable("TRACE_POSTGRES_IMAGE") ?? "postgres:15";
+    public static string PostgresImage => Environment.GetEnvironmentVariable("TRACE_POSTGRES_IMAGE") ?? "postgres:15.14";
 
     /// <summary>The image of RabbitMQ: environment variable TRACE_RABBITMQ_IMAGE, else the usual one.</summary>
-    public static string RabbitMqImage => Environment.GetEnvironmentVariable("TRACE_RABBITMQ_IMAGE") ?? "rabbitmq:3.12";
+    public static string RabbitMqImage => Environment.GetEnvironmentVariable("TRACE_RABBITMQ_IMAGE") ?? "rabbitmq:3.12.14";
 
     /// <summary>A PostgreSQL, not started. <c>GetConnectionString()</c> holds once it is.</summary>
     public static PostgreSqlContainer Postgres() => new PostgreSqlBuilder(PostgresImage)

@@ -1,0 +1,54 @@
+using System.Diagnostics;
+using System.Text.Json;
+
+namespace Traceability.Core.Tests.Supply;
+
+/// <summary>What the programs are made of, as <c>ops/sbom</c> writes it for whoever asks.</summary>
+public sealed class SbomTests
+{
+    [Fact]
+    public void Each_program_names_every_package_of_its_lock_file_with_version_license_and_hash()
+    {
+        var folder = Directory.CreateTempSubdirectory("sbom").FullName;
+        try
+        {
+            Write(folder);
+            foreach (var (project, program) in new[] { ("Service", "traceability"), ("Kiosk", "kiosk"), ("Verifier", "traceability-verify") })
+            {
+                using var bill = JsonDocument.Parse(File.ReadAllText(Path.Combine(folder, program + ".cdx.json")));
+                Assert.Equal("CycloneDX", bill.RootElement.GetProperty("bomFormat").GetString());
+                Assert.Equal("1.6", bill.RootElement.GetProperty("specVersion").GetString());
+                Assert.Equal(program, bill.RootElement.GetProperty("metadata").GetProperty("component").GetProperty("name").GetString());
+                var named = bill.RootElement.GetProperty("components").EnumerateArray().ToDictionary(c => c.GetProperty("purl").GetString()!, StringComparer.Ordinal);
+                var locked = Package.Locked($"src/Traceability.{project}/Traceability.{project}.csproj");
+                Assert.Equal(locked.Select(p => $"pkg:nuget/{p.Name}@{p.Version}").Order(StringComparer.Ordinal), named.Keys.Order(StringComparer.Ordinal));
+                foreach (var package in locked)
+                {
+                    var component = named[$"pkg:nuget/{package.Name}@{package.Version}"];
+                    Assert.Equal(package.Version, component.GetProperty("version").GetString());
+                    Assert.Equal((package.Name, License.Of(package)), (package.Name, Licensed(component)));
+                    // NuGet keeps the SHA-512 of the file that it fetched beside it.
+                    var fetched = File.ReadAllText(package.Find($"{package.Name.ToLowerInvariant()}.{package.Version.ToLowerInvariant()}.nupkg.sha512")!);
+                    var hash = component.GetProperty("hashes").EnumerateArray().Single(h => h.GetProperty("alg").GetString() == "SHA-512").GetProperty("content").GetString();
+                    Assert.Equal((package.Name, Convert.ToHexString(Convert.FromBase64String(fetched))), (package.Name, hash));
+                }
+            }
+        }
+        finally
+        {
+            Directory.Delete(folder, recursive: true);
+        }
+    }
+
+    private static string Licensed(JsonElement component) => string.Join(" OR ", component.GetProperty("licenses").EnumerateArray()
+        .Select(l => l.TryGetProperty("expression", out var expression) ? expression.GetString() : l.GetProperty("license").GetProperty("id").GetString()));
+
+    private static void Write(string folder)
+    {
+        using var made = Process.Start(new ProcessStartInfo(Repository.Path("ops", "sbom"), [folder]) { RedirectStandardOutput = true, RedirectStandardError = true })!;
+        var error = made.StandardError.ReadToEndAsync();
+        made.StandardOutput.ReadToEnd();
+        made.WaitForExit();
+        Assert.True(made.ExitCode == 0, error.Result);
+    }
+}
