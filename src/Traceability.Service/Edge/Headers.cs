@@ -9,7 +9,10 @@ public static partial class Headers
 {
     private const string Kiosk = "kiosk", Api = "api";
 
-    public static void AddSecurityHeaders(this IServiceCollection services, IConfiguration configuration) =>
+    public static void AddSecurityHeaders(this IServiceCollection services, IConfiguration configuration)
+    {
+        // OWASP ASVS 5.0, 3.4.1: a year at least, subdomains too; the host is the service's own.
+        services.AddHsts(o => (o.MaxAge, o.IncludeSubDomains) = (TimeSpan.FromDays(365), true));
         services.AddSecurityHeaderPolicies()
             .SetDefaultPolicy(p => Common(p).AddContentSecurityPolicy(c => Own(c)))
             // Blazor compiles WebAssembly, and its import map stands in the page itself.
@@ -19,7 +22,7 @@ public static partial class Headers
                 {
                     s.WasmUnsafeEval();
                     foreach (var hash in InlineScripts(configuration["Kiosk:Root"])) s.WithHash256(hash);
-                });
+                }, ownBase: true);
                 c.AddWorkerSrc().Self();
                 c.AddManifestSrc().Self();
             }))
@@ -27,6 +30,7 @@ public static partial class Headers
             .AddPolicy(Api, p => Common(p).AddContentSecurityPolicy(c => Own(c, style: s => s.UnsafeInline(), image: i => i.Data())))
             .SetPolicySelector(c => Path(c.HttpContext).StartsWithSegments("/kiosk", StringComparison.Ordinal) ? c.ConfiguredPolicies[Kiosk]
                 : Path(c.HttpContext).StartsWithSegments("/api-docs", StringComparison.Ordinal) ? c.ConfiguredPolicies[Api] : c.SelectedPolicy);
+    }
 
     // When headers are sent, what maps a branch has moved its part of the address into the base.
     private static PathString Path(HttpContext http) => http.Request.PathBase + http.Request.Path;
@@ -44,7 +48,8 @@ public static partial class Headers
     private static void Own(Microsoft.AspNetCore.Builder.CspBuilder csp,
         Action<NetEscapades.AspNetCore.SecurityHeaders.Headers.ContentSecurityPolicy.ScriptSourceDirectiveBuilder>? script = null,
         Action<NetEscapades.AspNetCore.SecurityHeaders.Headers.ContentSecurityPolicy.StyleSourceDirectiveBuilder>? style = null,
-        Action<NetEscapades.AspNetCore.SecurityHeaders.Headers.ContentSecurityPolicy.ImageSourceDirectiveBuilder>? image = null)
+        Action<NetEscapades.AspNetCore.SecurityHeaders.Headers.ContentSecurityPolicy.ImageSourceDirectiveBuilder>? image = null,
+        bool ownBase = false)
     {
         csp.AddDefaultSrc().None();
         var scripts = csp.AddScriptSrc().Self();
@@ -57,7 +62,8 @@ public static partial class Headers
         csp.AddFontSrc().Self();
         csp.AddFormAction().Self();
         csp.AddFrameAncestors().None();
-        csp.AddBaseUri().Self();
+        if (ownBase) csp.AddBaseUri().Self();
+        else csp.AddBaseUri().None();
     }
 
     private static IEnumerable<string> InlineScripts(string? root)

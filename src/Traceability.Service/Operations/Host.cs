@@ -300,9 +300,15 @@ public static class Host
         var edge = app.Services.GetRequiredService<EdgeSettings>();
         // First of all: everything behind it rests on who really asks, and how.
         if (edge.Proxies.Count > 0) app.UseForwardedHeaders(edge.Forwarded());
+        app.UseSecurityHeaders();
         app.UseMiddleware<PlainHttp>();
         if (edge.Https) app.UseHsts();
-        app.UseSecurityHeaders();
+        // What programs are answered is nobody's to keep on the way; who may read it can change.
+        app.UseWhen(http => http.Request.Path.StartsWithSegments("/v1", StringComparison.Ordinal), programs => programs.Use((http, next) =>
+        {
+            http.Response.Headers.CacheControl = "no-store";
+            return next(http);
+        }));
         // A browser gets a page that says what went wrong, a program a problem in JSON.
         app.UseStatusCodePagesWithReExecute("/went-wrong/{0}");
         app.Use((http, next) =>

@@ -116,6 +116,18 @@ public sealed class At_the_edge
     }
 
     [Fact]
+    public async Task What_programs_are_answered_is_kept_by_nobody_on_the_way()
+    {
+        await using var host = await PlantHost.StartAsync(false, ["web"]);
+        using var engineer = await host.SignInAsync(Plant.QualityEngineer);
+        foreach (var path in new[] { "/v1/units", "/v1/people", "/v1/nowhere", "/v1/time" })
+        {
+            using var answer = await engineer.GetAsync(new Uri(path, UriKind.Relative));
+            Assert.True(answer.Headers.CacheControl?.NoStore, path);
+        }
+    }
+
+    [Fact]
     public async Task Over_HTTPS_cookies_are_bound_to_host_and_HTTPS_and_browsers_come_no_other_way()
     {
         // TLS ends at a proxy on this machine, which says so.
@@ -137,7 +149,7 @@ public sealed class At_the_edge
         var cookie = answer.Headers.GetValues("Set-Cookie").Single();
         Assert.StartsWith("__Host-trace-session=", cookie, StringComparison.Ordinal);
         Assert.Contains("; secure", cookie, StringComparison.OrdinalIgnoreCase);
-        Assert.Contains("max-age=", answer.Headers.GetValues("Strict-Transport-Security").Single(), StringComparison.Ordinal);
+        Assert.Equal("max-age=31536000; includeSubDomains", answer.Headers.GetValues("Strict-Transport-Security").Single());
         // The proxy says that somebody came to it in plain HTTP, from elsewhere.
         var plain = await SignInAsync("http");
         Assert.Equal((HttpStatusCode.Forbidden, "/problems/plain-http"), (plain.StatusCode, (await plain.Content.ReadFromJsonAsync<JsonElement>()).GetProperty("type").GetString()));
