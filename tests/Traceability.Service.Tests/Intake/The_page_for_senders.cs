@@ -97,7 +97,7 @@ public sealed partial class The_page_for_senders : IDisposable
     [GeneratedRegex(@"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d+(Z|(\+|\\u002B)00:00)", RegexOptions.ExplicitCapture)]
     private static partial Regex Moments();
 
-    [GeneratedRegex("\"(traceId|token|salt|hash|judgement|rules)\":\"[^\"]*\"")]
+    [GeneratedRegex("\"(traceId|token|known|judgement|rules)\":\"[^\"]*\"")]
     private static partial Regex Secret();
 
     [GeneratedRegex("\"sealed\":(true|false)", RegexOptions.ExplicitCapture)]
