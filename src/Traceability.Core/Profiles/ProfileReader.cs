@@ -182,7 +182,7 @@ public sealed class ProfileReader
         return chosen;
     }
 
-    private Stated<string>? Inherits(ProfileMap map) => Optional(map, "inherits") is { } parent ? new(parent.Text, parent.Line) : null;
+    private Stated<string>? Inherits(ProfileMap map) => Optional(map, "inherits", 100) is { } parent ? new(parent.Text, parent.Line) : null;
 
     private string Identity(ProfileMap map, string name)
     {

@@ -64,6 +64,16 @@ public sealed class SchemaTests
         if (wrong is not ("value: 90" or "version: \"1\"")) Assert.NotEmpty(ProfileFile.Read("wrong.yaml", new StringReader(yaml)).Errors);
     }
 
+    [Theory]
+    [InlineData(100, true)]
+    [InlineData(101, false)]
+    public void The_name_of_what_is_inherited_is_as_long_to_the_reader_as_to_the_schema(int length, bool right)
+    {
+        var yaml = Authored.Root + "\ninherits: " + new string('x', length);
+
+        Assert.Equal((right, right), (IsValid(yaml), ProfileFile.Read("child.yaml", new StringReader(yaml)).Document is not null));
+    }
+
     [Fact]
     public void The_schema_in_the_documents_is_the_one_that_is_served() =>
         Repository.AssertGenerated(ProfileSchema.Create().ToJsonString(Indented) + "\n", "docs", "profile-file.schema.json");
