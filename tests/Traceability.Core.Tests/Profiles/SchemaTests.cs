@@ -47,6 +47,8 @@ public sealed class SchemaTests
     [InlineData("version: 1", "version: \"1\"")]
     [InlineData("rounding: halfUp", "rounding: halfDown")]
     [InlineData("releases: [pour, ship]", "releases: pour")]
+    [InlineData("releases: [pour, ship]", "releases: [[pour], ship]")]
+    [InlineData("printed: \"90 min\",", "printed: \"90 min\", products: [{ box-culvert: x }],")]
     [InlineData("key: discharge.minutes", "key: discharge.minuets")]
     [InlineData("unit: min", "unit: h")]
     [InlineData("value: \"90\"", "value: 90")]
