@@ -298,7 +298,7 @@ public sealed class FactShape
             case ShapeKind.Day:
                 return Rfc3339.TryReadDay(text, out _) ? null : (Rfc3339.DayLimit, "Send the calendar day at the plant.");
             default:
-                return Guid.TryParseExact(text, "D", out _) ? null : ("must be a UUID such as 6f0f4f4e-1c8e-5a57-9a0b-3f6b1f0a7c11", "Send the record's id from its receipt.");
+                return IsUuid(text) ? null : ("must be a UUID such as 6f0f4f4e-1c8e-5a57-9a0b-3f6b1f0a7c11", "Send the record's id from its receipt.");
         }
     }
 
@@ -320,6 +320,9 @@ public sealed class FactShape
 
     // As JSON Schema counts: a character beyond the basic plane is one.
     private static int Characters(string text) => text.Length - text.Count(char.IsLowSurrogate);
+
+    // The runtime's own parser takes white space and signs too, and the one that reads the fact afterwards does not.
+    private static bool IsUuid(string? text) => text is { Length: 36 } && text.Index().All(c => c.Index is 8 or 13 or 18 or 23 ? c.Item == '-' : char.IsAsciiHexDigit(c.Item));
 
     private static string Shortened(string name) => name.Length <= 60 ? name : name[..60] + "...";
 }

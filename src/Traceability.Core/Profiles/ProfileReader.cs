@@ -160,7 +160,7 @@ public sealed class ProfileReader
 
     private List<string> Products(ProfileMap map)
     {
-        var products = Items(map, "products").OfType<ProfileText>().ToList();
+        var products = Texts(map, "products");
         foreach (var unknown in products.Where(p => !LimitKeys.Products.Contains(p.Text, StringComparer.Ordinal)))
             Error(unknown.Line, $"'{unknown.Text}' is not a kind of product.", $"Use {string.Join(", ", LimitKeys.Products)}.");
         return [.. products.Select(p => p.Text)];
@@ -182,7 +182,7 @@ public sealed class ProfileReader
         return chosen;
     }
 
-    private Stated<string>? Inherits(ProfileMap map) => Optional(map, "inherits") is { } parent ? new(parent.Text, parent.Line) : null;
+    private Stated<string>? Inherits(ProfileMap map) => Optional(map, "inherits", 100) is { } parent ? new(parent.Text, parent.Line) : null;
 
     private string Identity(ProfileMap map, string name)
     {
@@ -207,9 +207,16 @@ public sealed class ProfileReader
         return [];
     }
 
+    private List<ProfileText> Texts(ProfileMap map, string name)
+    {
+        var items = Items(map, name);
+        foreach (var other in items.Where(i => i is not ProfileText)) Error(other.Line, $"An entry of '{name}' is a name.", "Write names alone, with commas between them.");
+        return [.. items.OfType<ProfileText>()];
+    }
+
     private Stated<IReadOnlyList<T>>? Choices<T>(ProfileMap map, string name, string what) where T : struct, Enum =>
         Member(map, name) is not { } member ? null
-            : new([.. Items(map, name).Select(i => i is ProfileText text ? Choice<T>(text, what) : null).OfType<T>()], member.Line);
+            : new([.. Texts(map, name).Select(t => Choice<T>(t, what)).OfType<T>()], member.Line);
 
     private T? Choice<T>(ProfileText text, string what, params string[] also) where T : struct, Enum
     {

@@ -86,7 +86,7 @@ internal static class YamlProfiles
             }
 
             if (open.Peek().Parts > MostParts) return new(file, line, $"With its aliases it has more than {MostParts} parts.", "Write fewer limits in a file.");
-            if (open.Count + open.Peek().Height > DeepestNesting) return new(file, line, $"It nests deeper than {DeepestNesting}.", "Compare the indentation and the brackets with a file that is read.");
+            if (open.Count - 1 + open.Peek().Height > DeepestNesting) return new(file, line, $"It nests deeper than {DeepestNesting}.", "Compare the indentation and the brackets with a file that is read.");
         }
 
         return null;

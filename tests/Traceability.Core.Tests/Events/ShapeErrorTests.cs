@@ -30,6 +30,9 @@ public class ShapeErrorTests
     [InlineData("record.corrected.v1", """{"record":"3f0b9c1e-6a3d-5c4e-8f27-0d5f4b1a2c3d","replacedVersion":1,"type":"record.corrected.v1","data":{},"reason":"r"}""", "data.type")]
     [InlineData("record.corrected.v1", """{"record":"3f0b9c1e-6a3d-5c4e-8f27-0d5f4b1a2c3d","replacedVersion":1,"type":"pour.released.v1","data":{},"reason":"r"}""", "data.type")]
     [InlineData("record.corrected.v1", """{"record":"3f0b9c1e-6a3d-5c4e-8f27-0d5f4b1a2c3d","replacedVersion":1,"type":"form.oiled.v1","data":null,"reason":"r"}""", "data.data")]
+    [InlineData("record.corrected.v1", """{"record":"\r\n3f0b9c1e-6a3d-5c4e-8f27-0d5f4b1a2c3d","replacedVersion":1,"type":"form.oiled.v1","data":{"form":"F","unit":"U","releaseAgent":"x"},"reason":"r"}""", "data.record")]
+    [InlineData("record.corrected.v1", """{"record":"0x0b9c1e-6a3d-5c4e-8f27-0d5f4b1a2c3d","replacedVersion":1,"type":"form.oiled.v1","data":{"form":"F","unit":"U","releaseAgent":"x"},"reason":"r"}""", "data.record")]
+    [InlineData("record.corrected.v1", """{"record":"3f0b9c1e-+a3d-5c4e-8f27-0d5f4b1a2c3d","replacedVersion":1,"type":"form.oiled.v1","data":{"form":"F","unit":"U","releaseAgent":"x"},"reason":"r"}""", "data.record")]
     [InlineData("person.certified.v1", """{"person":"p-1","certification":"welder","issuer":"x","issuedOn":"2026-01-02","validThrough":"2026-01-01"}""", "data.validThrough")]
     public void The_field_is_named(string type, string data, string field)
     {

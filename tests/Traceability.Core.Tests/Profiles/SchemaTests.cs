@@ -47,6 +47,8 @@ public sealed class SchemaTests
     [InlineData("version: 1", "version: \"1\"")]
     [InlineData("rounding: halfUp", "rounding: halfDown")]
     [InlineData("releases: [pour, ship]", "releases: pour")]
+    [InlineData("releases: [pour, ship]", "releases: [[pour], ship]")]
+    [InlineData("printed: \"90 min\",", "printed: \"90 min\", products: [{ box-culvert: x }],")]
     [InlineData("key: discharge.minutes", "key: discharge.minuets")]
     [InlineData("unit: min", "unit: h")]
     [InlineData("value: \"90\"", "value: 90")]
@@ -62,6 +64,16 @@ public sealed class SchemaTests
         Assert.False(IsValid(yaml));
         // YAML types 90 a number and "1" a text; the reader takes the digits as they are written, either way.
         if (wrong is not ("value: 90" or "version: \"1\"")) Assert.NotEmpty(ProfileFile.Read("wrong.yaml", new StringReader(yaml)).Errors);
+    }
+
+    [Theory]
+    [InlineData(100, true)]
+    [InlineData(101, false)]
+    public void The_name_of_what_is_inherited_is_as_long_to_the_reader_as_to_the_schema(int length, bool right)
+    {
+        var yaml = Authored.Root + "\ninherits: " + new string('x', length);
+
+        Assert.Equal((right, right), (IsValid(yaml), ProfileFile.Read("child.yaml", new StringReader(yaml)).Document is not null));
     }
 
     [Fact]
