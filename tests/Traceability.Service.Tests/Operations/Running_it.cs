@@ -47,7 +47,7 @@ public sealed class Running_it
         Assert.Equal("Healthy", await http.GetStringAsync("/health/live"));
         await PlantHost.EventuallyAsync(async () => (await http.GetAsync("/health/ready")).IsSuccessStatusCode, "ready");
         var ready = JsonDocument.Parse(await http.GetStringAsync("/health/ready")).RootElement.GetProperty("checks");
-        Assert.Equal(["broker", "database", "masstransit-bus", "recoveries", "signer", "subscriptions-lag", "subscriptions-move"], ready.EnumerateObject().Select(c => c.Name).Order(StringComparer.Ordinal));
+        Assert.Equal(["broker", "database", "links", "masstransit-bus", "recoveries", "signer", "subscriptions-lag", "subscriptions-move"], ready.EnumerateObject().Select(c => c.Name).Order(StringComparer.Ordinal));
     }
 
     [Theory]
