@@ -94,7 +94,7 @@ public sealed class Delivery(Service service, Browser browser, ThisDevice device
 
             ReachedAt = time.GetUtcNow();
             if (device.Identity is null) return true;
-            await session.ForgetWhoLeftAsync(anew);
+            await ForgetWhoLeftAsync(anew);
             _mine = _mine || await browser.HoldDeliveryAsync();
             if (!_mine)
             {
@@ -126,6 +126,19 @@ public sealed class Delivery(Service service, Browser browser, ThisDevice device
         {
             Problem = e.Message;
             return false;
+        }
+    }
+
+    // What is recorded here is sent whatever comes of that question; it is asked again at the next round.
+    private async Task ForgetWhoLeftAsync(bool anew)
+    {
+        try
+        {
+            await session.ForgetWhoLeftAsync(anew);
+        }
+        catch (Exception e) when (e is ServiceRefusedException or JsonException or JSException)
+        {
+            Problem = e.Message;
         }
     }
 

@@ -4,7 +4,7 @@ using Traceability.Kiosk.Device;
 
 namespace Traceability.Kiosk.People;
 
-/// <summary>What a PIN is checked against without the service. Made by this browser with a key of its own, so that a copy of it tries no PIN elsewhere.</summary>
+/// <summary>What a PIN is checked against without the service. Made by this browser with a key that no script can read out; whoever copies the whole profile folder has the key too.</summary>
 public sealed record PinCheck(string Salt, int Iterations, string Value);
 
 /// <summary>A person who signed on here before, kept so that they can without a connection.</summary>

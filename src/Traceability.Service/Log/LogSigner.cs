@@ -120,7 +120,8 @@ public sealed class LogSigner(NpgsqlDataSource database, LogSignerOptions option
         var range = from == 0 ? new CompactRange() : own.Range().Floor(8);
         await ReadAsync(connection, own, published, shown, range, tiles, cancellation);
         await LeavesMustBeRecordsAsync(connection, own.Size, range.Size, cancellation);
-        await TimesMustRiseAsync(connection, own.Size, range.Size, cancellation);
+        // A log that goes on under a new name begins with what was signed under the old one.
+        await TimesMustRiseAsync(connection, Math.Min(range.Size, own.Size > 0 || own.Ended.Count == 0 ? own.Size : own.Ended[^1].Size), range.Size, cancellation);
         _wholeLogChecked = true;
         if (range.Size == own.Size && !behind)
         {

@@ -45,6 +45,11 @@ public static class DatabaseRoles
             if (!(bool)(await known.ExecuteScalarAsync(cancel))!) throw new SettingException($"The database has no role {role}. Make it first, as one who may: create role {role} login password '...'; then call this again.");
         }
 
+        await using (var owner = new NpgsqlCommand("select exists (select from pg_roles where rolname = $1 and (rolsuper or rolname = current_user)) or exists (select from pg_tables where schemaname in ('trace', 'marten') and tableowner = $1)", connection) { Parameters = { new() { Value = role } } })
+        {
+            if ((bool)(await owner.ExecuteScalarAsync(cancel))!) throw new SettingException($"{role} owns the tables or may do everything in the database: it cannot be held to less. Make a role of its own and name that.");
+        }
+
         var to = new NpgsqlCommandBuilder().QuoteIdentifier(role);
         var sql = string.Concat(new[] { "trace", "marten" }.Select(schema => $"revoke all on all tables in schema {schema} from {to}; revoke all on all sequences in schema {schema} from {to}; grant usage on schema {schema} to {to};"))
             + string.Concat(tables.Select(t => $"grant {t.Value} on {t.Key} to {to};"))

@@ -60,8 +60,8 @@ public sealed class WaitingModel(WaitingRoom room, PeopleDesk desk, Register reg
         AnswerAsync(room.ApproveAsync(entry, contentHash, false, reason, User.PersonId(), pin, cancel), "Refused. The old verdict stands.", cancel);
 
     [May(Access.Confirm)]
-    public async Task OnPostConfirmRolesAsync(string? id, string? pin, CancellationToken cancel) =>
-        await AnswerAsync(await desk.ConfirmAsync(id ?? "", User.PersonId(), pin, cancel), "Confirmed. The role holds from now on.", cancel);
+    public async Task OnPostConfirmRolesAsync(string? id, string? asked, string? pin, CancellationToken cancel) =>
+        await AnswerAsync(await desk.ConfirmAsync(id ?? "", asked, User.PersonId(), pin, cancel), "Confirmed. The role holds from now on.", cancel);
 
     [May(Access.Confirm)]
     public async Task OnPostRefuseRolesAsync(string? id, string? reason, string? pin, CancellationToken cancel) =>

@@ -31,9 +31,9 @@ public static class KioskEndpoints
         app.MapPost("/v1/kiosk/sign-on", SignOnAsync).RequireAuthorization(Access.Kiosk).WithTags("Kiosk")
             .WithSummary("Sign a person on at a station with badge and PIN")
             .WithDescription($"The token proves the person's acts at this device for {SignOnTokens.Holds.TotalHours:0} hours: send it with them as {SignOnTokens.Header}.").Produces<SignOnAnswer>().ProducesProblem(401).ProducesProblem(403).ProducesProblem(429);
-        app.MapPost("/v1/kiosk/known", (IReadOnlyList<KnownRequest> known, HttpContext http, SignOnTokens tokens) =>
+        app.MapPost("/v1/kiosk/known", (IReadOnlyList<KnownRequest?> known, HttpContext http, SignOnTokens tokens) =>
                 known.Count > MostKnown ? Problems.Result(Problems.Of(422, "known", "Too many people at once", $"known: at most {MostKnown} people. Ask in several requests."))
-                : Results.Json(known.Where(k => !tokens.IsStillKnown(k.Person, http.User.PersonId(), k.Known)).Select(k => k.Person)))
+                : Results.Json(known.OfType<KnownRequest>().Where(k => !tokens.IsStillKnown(k.Person, http.User.PersonId(), k.Known)).Select(k => k.Person)))
             .RequireAuthorization(Access.Kiosk).WithTags("Kiosk").WithSummary("Whom a kiosk must forget")
             .WithDescription("Of the people who signed on there before, those whose roles, PIN or password changed or ended since: they sign on there no more without the service.").Produces<IReadOnlyList<string>>().ProducesProblem(422);
         app.MapGet("/v1/kiosk/units", UnitsAsync).RequireAuthorization(Access.ReadOrDevice).WithTags("Kiosk")

@@ -33,7 +33,7 @@ public sealed record PasskeySettings(string? Domain, bool Required)
         if (string.IsNullOrEmpty(domain))
             return required ? throw new SettingException("Passkeys:Required is set and Passkeys:Domain is not. Name the host under which people open the pages, for example trace.plant.example.") : new(null, false);
         if (Uri.CheckHostName(domain) != UriHostNameType.Dns) throw new SettingException($"Passkeys:Domain: '{domain}' is not a host name. Browsers bind a passkey to a name, never to an address; write it like trace.plant.example, without https:// and without a port.");
-        return new(domain, required);
+        return new(domain.ToLowerInvariant(), required);
     }
 
     /// <summary>Whether a person needs a passkey to do more than read.</summary>
@@ -43,7 +43,7 @@ public sealed record PasskeySettings(string? Domain, bool Required)
     public bool Asks(Person person) => Domain is not null && person.Passkeys.Count > 0;
 
     /// <summary>Whether a page was opened under the name that passkeys are bound to.</summary>
-    public bool Fits(HttpRequest request) => Domain is not null && (request.Host.Host == Domain || request.Host.Host.EndsWith("." + Domain, StringComparison.OrdinalIgnoreCase));
+    public bool Fits(HttpRequest request) => Domain is not null && (string.Equals(request.Host.Host, Domain, StringComparison.OrdinalIgnoreCase) || request.Host.Host.EndsWith("." + Domain, StringComparison.OrdinalIgnoreCase));
 }
 
 /// <summary>
@@ -146,7 +146,7 @@ public sealed class Passkeys(PasskeySettings settings, NpgsqlDataSource source, 
         return new(null, problem);
     }
 
-    private static ProblemDetails Old => Problems.Of(401, "passkey-old", "Too late", $"What the browser answered was asked for more than {Holds.TotalMinutes:0} minutes ago, or was answered already. Begin again.");
+    private static ProblemDetails Old => Problems.Of(401, "passkey-old", "Expired", $"This request expired or was already used. Start over; you have {Holds.TotalMinutes:0} minutes.");
 
     // Authenticators that count begin above zero and never count back; those that do not always say zero (W3C Web Authentication, 6.1.1).
     private async Task<bool> CountsOnAsync(Passkey passkey, uint count, CancellationToken cancel)

@@ -47,11 +47,20 @@ public sealed class PeopleDesk(Register register, Authority authority, Signing s
     }
 
     /// <summary>As the second person, lets the roles hold that wait. Only once the person chose password and PIN: whose they are is what is asked.</summary>
-    public async Task<Changed> ConfirmAsync(string id, string by, string? pin, CancellationToken cancel)
+    /// <param name="asked">The <see cref="Asked"/> of what was shown: whoever was asked before a new password or another role was asked about something else.</param>
+    public async Task<Changed> ConfirmAsync(string id, string? asked, string by, string? pin, CancellationToken cancel)
     {
         if (signing.Pin(by, pin).Problem is { } unsigned) return new(null, null, unsigned);
-        return WaitingFor(id, by) is { Problem: { } problem } ? new(null, null, problem) : await ConfirmedAsync(register.Person(id)!, null, by, Authority.Pin, cancel);
+        var waiting = WaitingFor(id, by);
+        return waiting.Person is not { } person ? waiting : Asked(person) != asked ? Meanwhile(id) : await ConfirmedAsync(person, null, by, Authority.Pin, cancel);
     }
+
+    /// <summary>What is confirmed: these roles, with these secrets. Another first password, own choice or role makes it another.</summary>
+    public static string Asked(Person person) =>
+        Convert.ToHexStringLower(SHA256.HashData(System.Text.Encoding.UTF8.GetBytes($"{person.Stamp}\n{string.Join(',', person.WaitingRoles)}")))[..32];
+
+    private static Changed Meanwhile(string id) => new(null, null, Problems.Of(409, "changed-meanwhile", "This changed",
+        $"Roles, password or PIN of {id} changed since the page was opened. Open it again, and ask the person again. Nothing was changed."));
 
     /// <summary>As the second person, takes away the roles that wait.</summary>
     public async Task<Changed> RefuseAsync(string id, string? reason, string by, string? pin, CancellationToken cancel)
@@ -68,13 +77,13 @@ public sealed class PeopleDesk(Register register, Authority authority, Signing s
     /// <summary>Lets the roles hold that wait, where no second person is left in the plant; called on the machine, signed by nobody.</summary>
     /// <param name="known">The person as the store has it; null when it has none.</param>
     public async Task<Changed> ConfirmOnMachineAsync(string id, string reason, Person? known, CancellationToken cancel) =>
-        known is null ? Unknown(id) : known.WaitingRoles.Count == 0 ? NothingWaits(id) : known.PinIsGiven ? NotChosen(known) : await ConfirmedAsync(known, reason, null, Authority.Machine, cancel);
+        known is null ? Unknown(id) : known.WaitingRoles.Count == 0 || known.LapsedAt is not null ? NothingWaits(id) : known.PinIsGiven ? NotChosen(known) : await ConfirmedAsync(known, reason, null, Authority.Machine, cancel);
 
     private Task<Changed> ConfirmedAsync(Person person, string? reason, string? by, string assurance, CancellationToken cancel) =>
         SaveAsync(person with { Roles = [.. person.Roles, .. person.WaitingRoles], WaitingRoles = [], AskedBy = null }, new PersonRolesConfirmed(person.Id, person.WaitingRoles, reason), by, assurance, cancel);
 
     private Changed WaitingFor(string id, string by) =>
-        register.Person(id) is not { } person ? Unknown(id) : person.WaitingRoles.Count == 0 ? NothingWaits(id) : Others(person, by) ?? (person.PinIsGiven ? NotChosen(person) : new(person, null, null));
+        register.Person(id) is not { } person ? Unknown(id) : person.WaitingRoles.Count == 0 || person.LapsedAt is not null ? NothingWaits(id) : Others(person, by) ?? (person.PinIsGiven ? NotChosen(person) : new(person, null, null));
 
     private static Changed NothingWaits(string id) => new(null, null, Problems.Of(409, "nothing-waits", "Nothing waits", $"No role of {id} waits for a second person. Somebody else may have confirmed or refused it."));
 
@@ -128,7 +137,7 @@ public sealed class PeopleDesk(Register register, Authority authority, Signing s
         if (known is not null && !known.Roles.Contains(Roles.Administrator, StringComparer.Ordinal)) return Refused("id", "belongs to a person who is not administrator", "Name the administrator, or a new id with --name.");
         if (known is null && (id is not { Length: > 0 and <= 40 } || !Subject.IsId(id, "person"))) return Refused("id", "must be an id of 1 to 40 characters that is nobody's name", "Use the plant's numbering, for example p-120.");
         if (known is null && displayName?.Trim() is not { Length: > 0 and <= LongestName }) return Refused("name", $"must be a text of 1 to {LongestName} characters for an id that is not in the register", "Check the id, or give --name to bring in a new administrator.");
-        var person = known is null ? new Person { Id = id, DisplayName = displayName!.Trim(), PasswordHash = "", PinHash = "", Roles = [Roles.Administrator] } : known with { LapsedAt = null };
+        var person = known is null ? new Person { Id = id, DisplayName = displayName!.Trim(), PasswordHash = "", PinHash = "", Roles = [Roles.Administrator] } : known with { LapsedAt = null, Roles = [Roles.Administrator], WaitingRoles = [], AskedBy = null };
         return await GiveAsync(person, new AdministratorRecovered(id, known is null, reason), null, Authority.Machine, cancel);
     }
 
@@ -188,8 +197,8 @@ public sealed class PeopleDesk(Register register, Authority authority, Signing s
     private async Task<Changed> SaveAsync(Person person, IAuthorityChange change, string? by, string assurance, CancellationToken cancel)
     {
         var stamped = person with { Stamp = RandomNumberGenerator.GetHexString(16, lowercase: true) };
-        await authority.ChangeAsync(stamped, change, by, assurance, cancel);
-        return new(stamped, null, null);
+        // What ended roles or gave a password while this was looked at is not written over.
+        return await authority.ChangeAsync(stamped, person.Stamp, change, by, assurance, cancel) ? new(stamped, null, null) : Meanwhile(person.Id);
     }
 
     private static Changed? Wrong(IReadOnlyList<string>? roles)
@@ -211,6 +220,10 @@ public sealed record PinRequest(string Pin);
 public static class PeopleEndpoints
 {
     public sealed record NewPersonRequest(string Id, string DisplayName, IReadOnlyList<string> Roles);
+
+    /// <param name="Asked">What the list of people showed as <c>asked</c> when the person was asked.</param>
+    /// <param name="Pin">PIN of the second person, who is signed on.</param>
+    public sealed record ConfirmationRequest(string Asked, string Pin);
 
     /// <param name="Pin">PIN of the second person, who is signed on.</param>
     public sealed record RefusalRequest(string Reason, string Pin);
@@ -239,7 +252,7 @@ public static class PeopleEndpoints
             .RequireAuthorization(Access.PeopleOfOthers).WithSummary("Give a person a new first password, shown once; the PIN in use ends").ProducesProblem(404).ProducesProblem(422);
         people.MapPost("/{id}/erasure", async (string id, PinRequest request, HttpContext http, PeopleDesk desk, CancellationToken cancel) => Answer(await desk.EraseAsync(id, http.User.PersonId(), request.Pin, cancel)))
             .RequireAuthorization(Access.PeopleOfOthers).WithSummary("Erase a person's name; the id stays in the records").ProducesProblem(404);
-        people.MapPost("/{id}/confirmation", async (string id, PinRequest request, HttpContext http, PeopleDesk desk, CancellationToken cancel) => Answer(await desk.ConfirmAsync(id, http.User.PersonId(), request.Pin, cancel)))
+        people.MapPost("/{id}/confirmation", async (string id, ConfirmationRequest request, HttpContext http, PeopleDesk desk, CancellationToken cancel) => Answer(await desk.ConfirmAsync(id, request.Asked, http.User.PersonId(), request.Pin, cancel)))
             .RequireAuthorization(Access.Confirm).WithSummary("As the second person, let the roles hold that wait").ProducesProblem(404).ProducesProblem(409);
         people.MapPost("/{id}/refusal", async (string id, RefusalRequest request, HttpContext http, PeopleDesk desk, CancellationToken cancel) => Answer(await desk.RefuseAsync(id, request.Reason, http.User.PersonId(), request.Pin, cancel)))
             .RequireAuthorization(Access.Confirm).WithSummary("As the second person, take away the roles that wait").ProducesProblem(404).ProducesProblem(409).ProducesProblem(422);

@@ -265,9 +265,15 @@ public sealed partial class Register(IDocumentStore store, NpgsqlDataSource sour
         if (devices.Find(d => d.Key.Length < ShortestKey || d.Key.Distinct().Count() < FewestDifferent) is { } weak)
             throw new Operations.SettingException($"People:BootstrapFile: the key of device {weak.Id} must have at least {ShortestKey} characters, {FewestDifferent} of them different. Make it with a random generator, for example: openssl rand -hex 24.");
         var given = clock.GetUtcNow();
+        // The first people of an installation need nobody. Whoever is written into the file later waits for a second person as anybody else does.
+        var first = People.Count == 0;
         var fresh = devices.Select(d => (object)new Device { Id = d.Id, Name = d.Name, KeyHash = HashKey(d.Key), Roles = d.Roles, Sources = d.Sources })
             .Concat(file.People.Where(p => Person(p.Id) is null).ToList().AsParallel().AsOrdered().Select(p =>
-                Give(new Person { Id = p.Id, DisplayName = p.DisplayName, PasswordHash = "", PinHash = "", Roles = p.Roles }, p.Password, given))).ToList();
+                Give(new Person
+                {
+                    Id = p.Id, DisplayName = p.DisplayName, PasswordHash = "", PinHash = "",
+                    Roles = first ? p.Roles : [.. p.Roles.Except(Core.Events.Roles.Deciding)], WaitingRoles = first ? [] : [.. p.Roles.Intersect(Core.Events.Roles.Deciding)],
+                }, p.Password, given))).ToList();
         if (fresh.Count > 0) await SaveAsync(fresh, cancel);
     }
 

@@ -12,7 +12,9 @@ namespace Traceability.Browser.Tests.Pages;
 [Collection(PagesCollection.Name)]
 public sealed class Passkeys_in_a_browser(CastPlant cast) : PagesTest(cast)
 {
-    private const string Password = "wet gravel at seven", ProofPin = "31415926";
+    private const string ProofPin = "31415926";
+
+    private string _password = "wet gravel at seven";
 
     private Uri _address = null!;
 
@@ -22,13 +24,19 @@ public sealed class Passkeys_in_a_browser(CastPlant cast) : PagesTest(cast)
     {
         await OpenAsync(page, "/sign-in");
         await page.GetByLabel("Person id").FillAsync(person);
-        await page.GetByLabel("Password").FillAsync(Password);
+        await page.GetByLabel("Password").FillAsync(_password);
         await page.GetByRole(AriaRole.Button, new() { Name = "Sign in" }).ClickAsync();
     }
 
     private static Task AlertAsync(IPage page, string text) => page.Locator("main [role=alert]", new() { HasText = text }).WaitForAsync();
 
     private static Task PressAsync(IPage page, string button) => page.GetByRole(AriaRole.Button, new() { Name = button }).ClickAsync();
+
+    private static async Task SignOutAsync(IPage page)
+    {
+        await PressAsync(page, "Sign out");
+        await page.GetByRole(AriaRole.Heading, new() { Name = "Sign in" }).WaitForAsync();
+    }
 
     // A new administrator, whose secrets are chosen: nothing but the passkey is missing.
     private async Task<string> AdministratorAsync(string id)
@@ -38,7 +46,7 @@ public sealed class Passkeys_in_a_browser(CastPlant cast) : PagesTest(cast)
         var first = (await System.Net.Http.Json.HttpContentJsonExtensions.ReadFromJsonAsync<System.Text.Json.JsonElement>(made.Content)).GetProperty("password").GetString()!;
         using var own = new HttpClient { BaseAddress = Running.Address };
         (await System.Net.Http.Json.HttpClientJsonExtensions.PostAsJsonAsync(own, "/v1/sign-in", new { person = id, password = first })).EnsureSuccessStatusCode();
-        (await System.Net.Http.Json.HttpClientJsonExtensions.PostAsJsonAsync(own, $"/v1/people/{id}/own-secrets", new { password = first, newPassword = Password, newPin = ProofPin })).EnsureSuccessStatusCode();
+        (await System.Net.Http.Json.HttpClientJsonExtensions.PostAsJsonAsync(own, $"/v1/people/{id}/own-secrets", new { password = first, newPassword = _password, newPin = ProofPin })).EnsureSuccessStatusCode();
         return id;
     }
 
@@ -76,7 +84,7 @@ public sealed class Passkeys_in_a_browser(CastPlant cast) : PagesTest(cast)
         await PressAsync(page, "Add a passkey");
         await AlertAsync(page, "not right");
         await page.GetByLabel("What you call it").FillAsync("Blue stick");
-        await page.GetByLabel("Password in use, for the passkey").FillAsync(Password);
+        await page.GetByLabel("Password in use, for the passkey").FillAsync(_password);
         await PressAsync(page, "Add a passkey");
         await PictureAsync(page, "passkey-make");
         await PressAsync(page, "Make the passkey");
@@ -85,7 +93,7 @@ public sealed class Passkeys_in_a_browser(CastPlant cast) : PagesTest(cast)
         Assert.Equal("1", (await Running.RowsAsync("select count(*) from trace.record where type = 'passkey.added.v1'"))[0][0]);
 
         // The same stick a second time is no second one.
-        await page.GetByLabel("Password in use, for the passkey").FillAsync(Password);
+        await page.GetByLabel("Password in use, for the passkey").FillAsync(_password);
         await PressAsync(page, "Add a passkey");
         await PressAsync(page, "Make the passkey");
         await AlertAsync(page, "added already");
@@ -93,7 +101,7 @@ public sealed class Passkeys_in_a_browser(CastPlant cast) : PagesTest(cast)
         await page.GetByRole(AriaRole.Button, new() { Name = "Make a code" }).WaitForAsync();
 
         // Signed out, the password alone opens nothing any more.
-        await PressAsync(page, "Sign out");
+        await SignOutAsync(page);
         await PasswordAsync(page, person);
         await page.GetByText("The password is right").WaitForAsync();
         await PictureAsync(page, "passkey-use");
@@ -109,29 +117,34 @@ public sealed class Passkeys_in_a_browser(CastPlant cast) : PagesTest(cast)
             var first = (await System.Net.Http.Json.HttpContentJsonExtensions.ReadFromJsonAsync<System.Text.Json.JsonElement>(given.Content)).GetProperty("password").GetString()!;
             using var own = new HttpClient { BaseAddress = Running.Address };
             (await System.Net.Http.Json.HttpClientJsonExtensions.PostAsJsonAsync(own, "/v1/sign-in", new { person, password = first })).EnsureSuccessStatusCode();
-            (await System.Net.Http.Json.HttpClientJsonExtensions.PostAsJsonAsync(own, $"/v1/people/{person}/own-secrets", new { password = first, newPassword = Password, newPin = "27182818" })).EnsureSuccessStatusCode();
+            (await System.Net.Http.Json.HttpClientJsonExtensions.PostAsJsonAsync(own, $"/v1/people/{person}/own-secrets", new { password = first, newPassword = _password = "dry gravel at eight", newPin = "27182818" })).EnsureSuccessStatusCode();
         }
 
-        await PasswordAsync(page, person);
+        // The process beside learns of it a moment later; until then the new password is not right there.
+        await RunningPlant.EventuallyAsync(async () =>
+        {
+            await PasswordAsync(page, person);
+            return await page.GetByText("You need a passkey here").CountAsync() > 0;
+        }, "the new password signs in");
         await page.GetByText("You need a passkey here").WaitForAsync();
-        await page.GetByLabel("Password in use, for the passkey").FillAsync(Password);
+        await page.GetByLabel("Password in use, for the passkey").FillAsync(_password);
         await PressAsync(page, "Add a passkey");
         await PressAsync(page, "Make the passkey");
         await page.Locator("li.line", new() { HasText = "added" }).WaitForAsync();
 
         // An answer that somebody caught is good for nothing a second time.
-        await PressAsync(page, "Sign out");
+        await SignOutAsync(page);
         await PasswordAsync(page, person);
         string? caught = null;
         page.Request += (_, request) => { if (request.Method == "POST" && request.Url.Contains("handler=Passkey", StringComparison.Ordinal)) caught = System.Web.HttpUtility.ParseQueryString(request.PostData!)["answer"]; };
         await PressAsync(page, "Use the passkey");
         await page.GetByRole(AriaRole.Heading, new() { Name = "Board" }).WaitForAsync();
         Assert.NotNull(caught);
-        await PressAsync(page, "Sign out");
+        await SignOutAsync(page);
         await PasswordAsync(page, person);
         await page.GetByText("The password is right").WaitForAsync();
         await page.Locator("input[name=answer]").EvaluateAsync("(field, answer) => { field.value = answer; field.form.requestSubmit(); }", caught);
-        await AlertAsync(page, "answered already");
+        await AlertAsync(page, "already used");
 
         // One that counts back was copied.
         await Running.RowsAsync("update trace.passkey_use set count = 1000 returning credential");
@@ -146,7 +159,7 @@ public sealed class Passkeys_in_a_browser(CastPlant cast) : PagesTest(cast)
         // Removed with the password.
         await OpenAsync(page, "/account");
         await page.Locator("summary", new() { HasText = "Remove" }).ClickAsync();
-        await page.Locator("li.line").GetByLabel("Password in use").FillAsync(Password);
+        await page.Locator("li.line").GetByLabel("Password in use").FillAsync(_password);
         await PressAsync(page, "Remove this passkey");
         await page.GetByText("You have none.").WaitForAsync();
         await page.GetByText("You need a passkey here").WaitForAsync();

@@ -62,7 +62,6 @@ public sealed class Link_index
         Assert.Equal(0, audit.Missing);
         var position = await host.ScalarAsync("select max(position) from trace.record where type = 'cage.tied.v1'");
         await host.ExecuteAsync(change.Replace("$1", position.ToString(System.Globalization.CultureInfo.InvariantCulture), StringComparison.Ordinal));
-        Assert.NotEqual(before, await TextAsync(host, everything));
 
         for (var after = await audit.CompareAsync(0, CancellationToken.None); after > 0;) after = await audit.CompareAsync(after, CancellationToken.None);
 

@@ -149,6 +149,9 @@ public sealed class Roles_of_the_database : IAsyncLifetime
 
         Assert.Equal(tables.Order(StringComparer.Ordinal), DatabaseRoles.Service.Keys.Order(StringComparer.Ordinal));
         Assert.Empty(DatabaseRoles.Signer.Keys.Except(tables));
+        var (owner, why) = await MigrateAsync("--service-role", new NpgsqlConnectionStringBuilder(_host.ConnectionString).Username!);
+        Assert.NotEqual(ExitCodes.Done, owner);
+        Assert.Contains("cannot be held to less", why, StringComparison.Ordinal);
         var (exit, said) = await MigrateAsync("--service-role", "nobody_here");
         Assert.NotEqual(ExitCodes.Done, exit);
         Assert.Contains("no role nobody_here", said, StringComparison.Ordinal);

@@ -1,10 +1,12 @@
 using System.Net;
 using System.Net.Http.Json;
 using System.Text.Json;
+using Microsoft.Extensions.DependencyInjection;
 using Traceability.Core.Events;
 using Traceability.PlantSimulator.Story;
 using Traceability.Service.Commands;
 using Traceability.Service.Operations;
+using Traceability.Service.People;
 using Traceability.Service.Tests.Hosting;
 using Fact = Xunit.FactAttribute;
 
@@ -40,6 +42,9 @@ public sealed class Roles_by_two : AdministeredPlant
 
     private static Task<(HttpStatusCode Status, string? Type, JsonElement Answer)> ReleaseAsync(HttpClient http, string pin = Pin) => PostAsync(http, "units/X-1/releases", new { hold = "pour", pin });
 
+    // As the page that lists who waits has it in its form.
+    private string AskedOf(string person) => Host.Services.GetRequiredService<Register>().Person(person) is { } known ? PeopleDesk.Asked(known) : "nobody";
+
     private Task<long> RecordsAsync(string type) => Host.ScalarAsync($"select count(*) from trace.record where type = '{type}'");
 
     [Fact]
@@ -50,7 +55,7 @@ public sealed class Roles_by_two : AdministeredPlant
         Assert.Equal(["plant-inspector"], given.GetProperty("waitingRoles").EnumerateArray().Select(r => r.GetString()));
         Assert.Equal(0, given.GetProperty("roles").GetArrayLength());
         using var engineer = await Host.SignInAsync(Plant.QualityEngineer);
-        Task<(HttpStatusCode Status, string? Type, JsonElement Answer)> ConfirmAsync(HttpClient http, string pin) => PostAsync(http, "people/p-120/confirmation", new { pin });
+        Task<(HttpStatusCode Status, string? Type, JsonElement Answer)> ConfirmAsync(HttpClient http, string pin) => PostAsync(http, "people/p-120/confirmation", new { asked = AskedOf("p-120"), pin });
 
         // Somebody else still knows the first password.
         var early = await ConfirmAsync(engineer, PinOf(Plant.QualityEngineer));
@@ -71,6 +76,50 @@ public sealed class Roles_by_two : AdministeredPlant
         // The session of before ended with the change. What stands in the way now is the hold.
         using var confirmed = await SignInAsync("p-120", Password);
         Assert.Equal(HttpStatusCode.Conflict, (await ReleaseAsync(confirmed)).Status);
+    }
+
+    [Fact]
+    public async Task A_yes_to_what_was_shown_before_a_new_password_or_another_role_confirms_nothing()
+    {
+        var (_, _, given) = await PostAsync(Administrator, "people", new { id = "p-121", displayName = "Third inspector", roles = new[] { "second-approver" } });
+        using var owner = await ChosenAsync("p-121", given.GetProperty("password").GetString()!);
+        var asked = AskedOf("p-121");
+        // The owner said yes; then the administrator takes the account, and the role becomes another.
+        var (_, _, again) = await PostAsync(Administrator, "people/p-121/secrets", new { pin = PinOf(Plant.Administrator) });
+        var first = again.GetProperty("password").GetString()!;
+        using var taken = await SignInAsync("p-121", first);
+        Assert.Equal(HttpStatusCode.OK, (await PostAsync(taken, "people/p-121/own-secrets", new { password = first, newPassword = "dry gravel at eight", newPin = "27182818" })).Status);
+        using var engineer = await Host.SignInAsync(Plant.QualityEngineer);
+        var confirmed = await PostAsync(engineer, "people/p-121/confirmation", new { asked, pin = PinOf(Plant.QualityEngineer) });
+        Assert.Equal((HttpStatusCode.Conflict, "/problems/changed-meanwhile"), (confirmed.Status, confirmed.Type));
+        asked = AskedOf("p-121");
+        await PostAsync(Administrator, "people/p-121/roles", new { roles = new[] { "quality-engineer" }, pin = PinOf(Plant.Administrator) });
+        Assert.Equal("/problems/changed-meanwhile", (await PostAsync(engineer, "people/p-121/confirmation", new { asked, pin = PinOf(Plant.QualityEngineer) })).Type);
+        Assert.Equal(0, await RecordsAsync("person.roles-confirmed.v1"));
+    }
+
+    [Fact]
+    public async Task A_change_that_was_begun_before_roles_ended_does_not_bring_them_back()
+    {
+        var register = Host.Services.GetRequiredService<Register>();
+        var before = register.Person(Plant.DeputyEngineer.Id)!;
+        var authority = Host.Services.GetRequiredService<Authority>();
+        await PostAsync(Administrator, $"people/{Plant.DeputyEngineer.Id}/lapse", new { pin = PinOf(Plant.Administrator) });
+        Assert.False(await authority.ChangeAsync(before with { Stamp = "later" }, before.Stamp, new SecretChosen(before.Id, false, true), before.Id, Authority.Password, CancellationToken.None));
+        Assert.NotNull(register.Person(Plant.DeputyEngineer.Id)!.LapsedAt);
+        Assert.Equal(0, await RecordsAsync("secret.chosen.v1"));
+    }
+
+    [Fact]
+    public async Task Who_is_written_into_the_file_of_first_people_later_waits_as_anybody_does()
+    {
+        var file = Path.Combine(Host.Folder, "later.json");
+        await File.WriteAllTextAsync(file, JsonSerializer.Serialize(new { devices = Array.Empty<object>(), people = new[] { new { id = "p-130", displayName = "Slipped in", password = "a first password", roles = new[] { "quality-engineer", "laboratory" } } } }));
+        await Host.AddAsync("web", $"--People:BootstrapFile={file}");
+        var person = Host.Services.GetRequiredService<Register>();
+        await PlantHost.EventuallyAsync(() => Task.FromResult(person.Person("p-130") is not null), "the register has the person");
+        Assert.Equal(["laboratory"], person.Person("p-130")!.Roles);
+        Assert.Equal(["quality-engineer"], person.Person("p-130")!.WaitingRoles);
     }
 
     [Fact]
@@ -99,12 +148,12 @@ public sealed class Roles_by_two : AdministeredPlant
         var (_, _, changed) = await PostAsync(Administrator, $"people/{Plant.Receiver.Id}/roles", new { roles = new[] { "receiving", "second-approver" }, pin = PinOf(Plant.Administrator) });
         Assert.Equal(["receiving"], changed.GetProperty("roles").EnumerateArray().Select(r => r.GetString()));
         using var receiver = await Host.SignInAsync(Plant.Receiver);
-        Assert.Equal(HttpStatusCode.Forbidden, (await PostAsync(receiver, "people/p-999/confirmation", new { pin = PinOf(Plant.Receiver) })).Status);
+        Assert.Equal(HttpStatusCode.Forbidden, (await PostAsync(receiver, "people/p-999/confirmation", new { asked = "x", pin = PinOf(Plant.Receiver) })).Status);
         using var engineer = await Host.SignInAsync(Plant.QualityEngineer);
-        Assert.Equal(HttpStatusCode.OK, (await PostAsync(engineer, $"people/{Plant.Receiver.Id}/confirmation", new { pin = PinOf(Plant.QualityEngineer) })).Status);
+        Assert.Equal(HttpStatusCode.OK, (await PostAsync(engineer, $"people/{Plant.Receiver.Id}/confirmation", new { asked = AskedOf(Plant.Receiver.Id), pin = PinOf(Plant.QualityEngineer) })).Status);
         using var named = await Host.SignInAsync(Plant.Receiver);
         // One whom the plant named is a second person now.
-        Assert.Equal(HttpStatusCode.NotFound, (await PostAsync(named, "people/p-999/confirmation", new { pin = PinOf(Plant.Receiver) })).Status);
+        Assert.Equal(HttpStatusCode.NotFound, (await PostAsync(named, "people/p-999/confirmation", new { asked = "x", pin = PinOf(Plant.Receiver) })).Status);
         // Roles that were confirmed stay when others are given beside them.
         (_, _, changed) = await PostAsync(Administrator, $"people/{Plant.Receiver.Id}/roles", new { roles = new[] { "receiving", "shipping", "second-approver" }, pin = PinOf(Plant.Administrator) });
         Assert.Equal(0, changed.GetProperty("waitingRoles").GetArrayLength());
@@ -144,6 +193,6 @@ public sealed class Roles_by_two : AdministeredPlant
     [Fact]
     public void Whoever_may_say_yes_as_the_second_person_got_the_role_from_two()
     {
-        Assert.Empty(Roles.All.Where(r => Service.People.WhoMay.ApprovesSecond([r])).Except(Roles.Deciding));
+        Assert.Empty(Roles.All.Where(r => WhoMay.ApprovesSecond([r])).Except(Roles.Deciding));
     }
 }
