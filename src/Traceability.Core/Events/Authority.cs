@@ -62,7 +62,7 @@ public sealed record PersonRolesConfirmed(
     public IEnumerable<Link> Links() => Reason is null ? [] : [Link.About(AdministratorRecovered.Recoveries)];
 }
 
-[Fact("person.roles-refused", 1, Kind = FactKind.Act, Role = Events.Roles.Administrator, Summary = "A second person refused the roles of a person that waited; they never held.")]
+[Fact("person.roles-refused", 1, Kind = FactKind.Act, Role = Events.Roles.Administrator, Summary = "A second person refused the roles of a person that waited; they do not hold.")]
 public sealed record PersonRolesRefused(
     [Identity("person")] string Person,
     [Description("Roles that waited."), Longest(40), Entries(1, 20)] IReadOnlyList<string> Roles,

@@ -12,8 +12,8 @@ public sealed class PeopleListVerb : Verb<VerbSettings>
     {
         await using var session = services.GetRequiredService<IDocumentStore>().QuerySession();
         var people = await session.Query<Person>().OrderBy(p => p.Id).ToListAsync(cancel);
-        if (settings.Json) terminal.Json(people.Select(p => new { id = p.Id, roles = p.Roles, lapsedAt = p.LapsedAt }));
-        else terminal.Table(["person", "roles", "lapsed"], people.Select(p => new[] { p.Id, string.Join(", ", p.Roles), p.LapsedAt is { } at ? PlantClock(services, at) : "" }), "Nobody is in the register. Name a file of first people: People__BootstrapFile.");
+        if (settings.Json) terminal.Json(people.Select(p => new { id = p.Id, roles = p.Roles, waitingRoles = p.WaitingRoles, lapsedAt = p.LapsedAt }));
+        else terminal.Table(["person", "roles", "waiting", "lapsed"], people.Select(p => new[] { p.Id, string.Join(", ", p.Roles), string.Join(", ", p.WaitingRoles), p.LapsedAt is { } at ? PlantClock(services, at) : "" }), "Nobody is in the register. Name a file of first people: People__BootstrapFile.");
         return ExitCodes.Done;
     }
 }

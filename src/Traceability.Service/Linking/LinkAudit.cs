@@ -17,6 +17,10 @@ public sealed partial class LinkAudit(NpgsqlDataSource source, TimeProvider cloc
     private static readonly TimeSpan Pause = TimeSpan.FromSeconds(5);
 
     private long _missing;
+    private volatile bool _astray;
+
+    /// <summary>Whether a link was found that stands at a position where no record is: no dossier follows it. Only the owner of the tables makes the index anew.</summary>
+    public bool Astray => _astray;
 
     /// <summary>Rows that were missing since this process began.</summary>
     public long Missing => Interlocked.Read(ref _missing);
@@ -86,6 +90,26 @@ public sealed partial class LinkAudit(NpgsqlDataSource source, TimeProvider cloc
             missing += await PutBackAsync(command, positions, cancel);
         }
 
+        // One that is there and stands beyond every record is as good as deleted, and is not the service's to change.
+        await using (var command = new NpgsqlCommand("""
+            select exists (select from unnest($1, $2, $3, $4) as e(f, k, t, p) join trace.link l on l.from_subject = e.f and l.kind = e.k and l.to_subject = e.t and l.possible = e.p
+                where not exists (select from trace.record r where r.position = l.position))
+            """, connection, transaction)
+        {
+            Parameters =
+            {
+                new() { Value = links.ConvertAll(r => r.Link.From.Key) }, new() { Value = links.ConvertAll(r => (short)r.Link.Kind) }, new() { Value = links.ConvertAll(r => r.Link.To.Key) },
+                new() { Value = links.ConvertAll(r => r.Link.Possible) },
+            },
+        })
+        {
+            if ((bool)(await command.ExecuteScalarAsync(cancel))!)
+            {
+                if (!_astray) LogAstray(log);
+                _astray = true;
+            }
+        }
+
         if (positions.Count > 0)
         {
             // All between them, in one statement: a unit too many is judged anew, and none is locked out of turn.
@@ -135,6 +159,9 @@ public sealed partial class LinkAudit(NpgsqlDataSource source, TimeProvider cloc
     [LoggerMessage(LogLevel.Critical, "{Missing} rows were missing from the link index and were put back, the first of the record at position {Position}: they were deleted in the database, or an earlier version of this program made it")]
     private static partial void LogMissing(ILogger logger, long missing, long position);
 
+    [LoggerMessage(LogLevel.Critical, "The link index has a link at a position where no record is: somebody changed the database. Run ops/plant rebuild links")]
+    private static partial void LogAstray(ILogger logger);
+
     [LoggerMessage(LogLevel.Warning, "Comparing the link index waits: {Why}")]
     private static partial void LogLater(ILogger logger, string why);
 }
@@ -142,7 +169,8 @@ public sealed partial class LinkAudit(NpgsqlDataSource source, TimeProvider cloc
 /// <summary>Nothing was missing from the link index since this process began.</summary>
 public sealed class LinkHealth(LinkAudit audit) : IHealthCheck
 {
-    public Task<HealthCheckResult> CheckHealthAsync(HealthCheckContext context, CancellationToken cancellationToken = default) => Task.FromResult(audit.Missing == 0
-        ? HealthCheckResult.Healthy()
+    public Task<HealthCheckResult> CheckHealthAsync(HealthCheckContext context, CancellationToken cancellationToken = default) => Task.FromResult(
+        audit.Astray ? HealthCheckResult.Degraded("a link stands where no record is, so dossiers lack what it leads to; find out who changed the database, and run ops/plant rebuild links")
+        : audit.Missing == 0 ? HealthCheckResult.Healthy()
         : HealthCheckResult.Degraded($"{audit.Missing} rows were missing from the link index and were put back; find out who changed the database, and run ops/plant rebuild links"));
 }

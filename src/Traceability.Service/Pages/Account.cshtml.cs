@@ -18,9 +18,9 @@ public sealed class AccountModel(Register register, PeopleDesk desk, Passkeys pa
     public void OnGet() => Person = register.Person(User.PersonId())!;
 
     [May(Access.Account)]
-    public async Task OnPostAsync(string id, string? password, string? newPassword, string? newPin, CancellationToken cancel)
+    public async Task OnPostAsync(string id, string? password, string? pin, string? newPassword, string? newPin, CancellationToken cancel)
     {
-        var changed = await desk.ChooseAsync(id, password, newPassword, newPin, cancel, HttpContext.Connection.RemoteIpAddress);
+        var changed = await desk.ChooseAsync(id, password, pin, newPassword, newPin, cancel, HttpContext.Connection.RemoteIpAddress);
         Person = changed.Person ?? register.Person(User.PersonId())!;
         if (changed.Problem is { } problem)
         {
@@ -42,10 +42,10 @@ public sealed class AccountModel(Register register, PeopleDesk desk, Passkeys pa
     public string? PasskeyName { get; private set; }
 
     [May(Access.Account)]
-    public async Task OnPostBeginPasskeyAsync(string id, string? password, string? name, CancellationToken cancel)
+    public async Task OnPostBeginPasskeyAsync(string id, string? password, string? pin, string? name, CancellationToken cancel)
     {
         Person = register.Person(User.PersonId())!;
-        var may = TakesPasskeys ? desk.MayAddPasskey(id, password, HttpContext.Connection.RemoteIpAddress) : new(null, null, NotHere);
+        var may = TakesPasskeys ? desk.MayAddPasskey(id, password, pin, HttpContext.Connection.RemoteIpAddress) : new(null, null, NotHere);
         if (may.Person is not { } person) Refuse(may.Problem!);
         else (Options, PasskeyName) = (await passkeys.AskNewAsync(person, Request, cancel), Clean(name));
     }
@@ -79,7 +79,7 @@ public sealed class AccountModel(Register register, PeopleDesk desk, Passkeys pa
     private static string Clean(string? name) => name?.Trim() is { Length: > 0 } text ? text[..Math.Min(text.Length, LongestName)] : "passkey";
 
     private Microsoft.AspNetCore.Mvc.ProblemDetails NotHere => Operations.Problems.Of(409, "passkey", "No passkeys here",
-        passkeys.Settings.Domain is { } domain ? $"Passkeys work under the name {domain} alone. Open the pages under that name." : "Passkeys are not set up (Passkeys:Domain).");
+        passkeys.Settings.Domain is { } domain ? $"Passkeys only work at {domain}. Open the site at that address." : "Passkeys are not set up (Passkeys:Domain).");
 
     private void Refuse(Microsoft.AspNetCore.Mvc.ProblemDetails problem)
     {

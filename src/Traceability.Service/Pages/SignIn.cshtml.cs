@@ -31,7 +31,7 @@ public sealed class SignInModel(Signing signing, Passkeys passkeys) : PageModel
         if (!passkeys.Settings.Asks(person)) return await BeginAsync(person);
         if (!passkeys.Settings.Fits(Request))
         {
-            Problem = $"{person.Id} signs in with a passkey, which works under the name {passkeys.Settings.Domain} alone. Open the pages under that name.";
+            Problem = $"{person.Id} signs in with a passkey, which only works at {passkeys.Settings.Domain}. Open the site at that address.";
             Response.StatusCode = StatusCodes.Status403Forbidden;
             return Page();
         }

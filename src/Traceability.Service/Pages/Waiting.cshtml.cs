@@ -9,7 +9,7 @@ namespace Traceability.Service.Pages;
 
 /// <summary>What waits for the person: own acts that came without proof, and what a second person has to approve.</summary>
 [Authorize(Policy = Access.Claims)]
-public sealed class WaitingModel(WaitingRoom room, PeopleDesk desk, Register register) : PageModel
+public sealed class WaitingModel(WaitingRoom room, PeopleDesk desk) : PageModel
 {
     public IReadOnlyList<SetApart> Claims { get; private set; } = [];
 
@@ -89,7 +89,7 @@ public sealed class WaitingModel(WaitingRoom room, PeopleDesk desk, Register reg
     {
         Claims = await room.ClaimsAsync(User.PersonId(), cancel);
         Approvals = Approves ? await room.ApprovalsAsync(User.PersonId(), cancel) : [];
-        People = Confirms ? [.. register.People.Where(p => p.WaitingRoles.Count > 0 && p.LapsedAt is null && p.Id != User.PersonId() && p.AskedBy != User.PersonId()).OrderBy(p => p.Id, StringComparer.Ordinal)] : [];
+        People = Confirms ? desk.WaitingForSecond(User.PersonId()) : [];
         WithOthers = await room.WithOthersAsync(User.PersonId(), cancel);
     }
 }

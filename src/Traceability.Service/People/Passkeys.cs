@@ -16,7 +16,8 @@ namespace Traceability.Service.People;
 /// <param name="Id">Credential id, base64url.</param>
 /// <param name="PublicKey">COSE key, base64url.</param>
 /// <param name="Name">What its owner calls it.</param>
-public sealed record Passkey(string Id, string PublicKey, string Name, DateTimeOffset AddedAt)
+/// <param name="Domain">Host name that it is bound to; under another it is no passkey.</param>
+public sealed record Passkey(string Id, string PublicKey, string Name, DateTimeOffset AddedAt, string Domain)
 {
     /// <summary>SHA-256 of the COSE key, lower-case hex: by this records name it.</summary>
     public string KeySha256() => Convert.ToHexStringLower(SHA256.HashData(WebEncoders.Base64UrlDecode(PublicKey)));
@@ -37,10 +38,13 @@ public sealed record PasskeySettings(string? Domain, bool Required)
     }
 
     /// <summary>Whether a person needs a passkey to do more than read.</summary>
-    public bool Demands(Person person) => Required && person.Passkeys.Count == 0 && person.Roles.Concat(person.WaitingRoles).Intersect(Roles.Deciding.Append(Roles.Administrator)).Any();
+    public bool Demands(Person person) => Required && !Asks(person) && person.Roles.Concat(person.WaitingRoles).Intersect(Roles.Deciding.Append(Roles.Administrator)).Any();
 
     /// <summary>Whether a person signs in with one: whoever has one is always asked for it.</summary>
-    public bool Asks(Person person) => Domain is not null && person.Passkeys.Count > 0;
+    public bool Asks(Person person) => Of(person).Any();
+
+    /// <summary>A person's passkeys under the name in force.</summary>
+    public IEnumerable<Passkey> Of(Person person) => person.Passkeys.Where(k => k.Domain == Domain);
 
     /// <summary>Whether a page was opened under the name that passkeys are bound to.</summary>
     public bool Fits(HttpRequest request) => Domain is not null && (string.Equals(request.Host.Host, Domain, StringComparison.OrdinalIgnoreCase) || request.Host.Host.EndsWith("." + Domain, StringComparison.OrdinalIgnoreCase));
@@ -69,7 +73,7 @@ public sealed class Passkeys(PasskeySettings settings, NpgsqlDataSource source, 
         {
             // The id, never the name: an authenticator shows it to whoever holds it.
             User = new Fido2User { Id = Encoding.UTF8.GetBytes(person.Id), Name = person.Id, DisplayName = person.Id },
-            ExcludeCredentials = [.. person.Passkeys.Select(Descriptor)],
+            ExcludeCredentials = [.. settings.Of(person).Select(Descriptor)],
             AuthenticatorSelection = new AuthenticatorSelection { ResidentKey = ResidentKeyRequirement.Preferred, UserVerification = UserVerificationRequirement.Preferred },
             AttestationPreference = AttestationConveyancePreference.None,
         });
@@ -91,7 +95,7 @@ public sealed class Passkeys(PasskeySettings settings, NpgsqlDataSource source, 
                 OriginalOptions = CredentialCreateOptions.FromJson(asked.Options),
                 IsCredentialIdUniqueToUserCallback = (unique, _) => Task.FromResult(!register.People.Any(p => p.Passkeys.Any(k => k.Id == WebEncoders.Base64UrlEncode(unique.CredentialId)))),
             }, cancel);
-            return (new Passkey(WebEncoders.Base64UrlEncode(credential.Id), WebEncoders.Base64UrlEncode(credential.PublicKey), name is { Length: > 0 } ? name : "passkey", clock.GetUtcNow()), null);
+            return (new Passkey(WebEncoders.Base64UrlEncode(credential.Id), WebEncoders.Base64UrlEncode(credential.PublicKey), name is { Length: > 0 } ? name : "passkey", clock.GetUtcNow(), settings.Domain!), null);
         }
         catch (Exception e) when (IsOfTheAnswer(e))
         {
@@ -102,7 +106,7 @@ public sealed class Passkeys(PasskeySettings settings, NpgsqlDataSource source, 
     /// <summary>What the browser signs with a passkey of a person whose password was right, as JSON.</summary>
     public async Task<string> AskAsync(Person person, HttpRequest request, CancellationToken cancel)
     {
-        var options = Library(request).GetAssertionOptions(new GetAssertionOptionsParams { AllowedCredentials = [.. person.Passkeys.Select(Descriptor)], UserVerification = UserVerificationRequirement.Preferred });
+        var options = Library(request).GetAssertionOptions(new GetAssertionOptionsParams { AllowedCredentials = [.. settings.Of(person).Select(Descriptor)], UserVerification = UserVerificationRequirement.Preferred });
         await KeepAsync(options.Challenge, person, SigningIn, options.ToJson(), cancel);
         return options.ToJson();
     }
@@ -117,7 +121,7 @@ public sealed class Passkeys(PasskeySettings settings, NpgsqlDataSource source, 
             if (await TakeAsync(ChallengeOf(assertion.Response.ClientDataJson), SigningIn, cancel) is not { } asked) return new(null, Old);
             id = asked.Person;
             if (register.Person(id) is not { } person || person.Stamp != asked.Stamp || person.LapsedAt <= clock.GetUtcNow()) return new(null, Old);
-            if (person.Passkeys.FirstOrDefault(k => k.Id == WebEncoders.Base64UrlEncode(assertion.RawId)) is not { } passkey) return Refused(id);
+            if (settings.Of(person).FirstOrDefault(k => k.Id == WebEncoders.Base64UrlEncode(assertion.RawId)) is not { } passkey) return Refused(id);
             var used = await Library(request).MakeAssertionAsync(new MakeAssertionParams
             {
                 AssertionResponse = assertion,
@@ -141,7 +145,7 @@ public sealed class Passkeys(PasskeySettings settings, NpgsqlDataSource source, 
 
     private Signed Refused(string? id)
     {
-        var problem = Problems.Of(401, "passkey", "Not signed", "The passkey does not fit. Sign in again, with the key or the device that you added on the account page.");
+        var problem = Problems.Of(401, "passkey", "Not signed", "The passkey does not fit. Sign in again with the security key or the device that you added on the account page.");
         security.Secret("passkey", id, problem.Title);
         return new(null, problem);
     }

@@ -2,7 +2,7 @@ namespace Traceability.Service.People;
 
 /// <summary>
 /// Passwords that many people take, refused as NIST SP 800-63B (section 5.1.1.2) asks: values of a list of common passwords, repeated and sequential
-/// characters, and words of the context. The list is Data/common-passwords.txt, its source and MIT licence stand beside it; how a password is taken
+/// characters, and words of the context. The list is Data/common-passwords.txt, its source and MIT license stand beside it; how a password is taken
 /// apart is our own choice.
 /// </summary>
 public static class Passwords

@@ -55,12 +55,16 @@ public sealed class PeopleDesk(Register register, Authority authority, Signing s
         return waiting.Person is not { } person ? waiting : Asked(person) != asked ? Meanwhile(id) : await ConfirmedAsync(person, null, by, Authority.Pin, cancel);
     }
 
+    /// <summary>People whose roles wait for a second person, whom this one may confirm or refuse.</summary>
+    public IReadOnlyList<Person> WaitingForSecond(string by) =>
+        [.. register.People.Where(p => p.WaitingRoles.Count > 0 && p.LapsedAt is null && Others(p, by) is null).OrderBy(p => p.Id, StringComparer.Ordinal)];
+
     /// <summary>What is confirmed: these roles, with these secrets. Another first password, own choice or role makes it another.</summary>
     public static string Asked(Person person) =>
         Convert.ToHexStringLower(SHA256.HashData(System.Text.Encoding.UTF8.GetBytes($"{person.Stamp}\n{string.Join(',', person.WaitingRoles)}")))[..32];
 
     private static Changed Meanwhile(string id) => new(null, null, Problems.Of(409, "changed-meanwhile", "This changed",
-        $"Roles, password or PIN of {id} changed since the page was opened. Open it again, and ask the person again. Nothing was changed."));
+        $"Roles, password or PIN of {id} changed since the page was opened. Open it again; where a role waits, ask the person again. Nothing was changed."));
 
     /// <summary>As the second person, takes away the roles that wait.</summary>
     public async Task<Changed> RefuseAsync(string id, string? reason, string by, string? pin, CancellationToken cancel)
@@ -141,8 +145,11 @@ public sealed class PeopleDesk(Register register, Authority authority, Signing s
         return await GiveAsync(person, new AdministratorRecovered(id, known is null, reason), null, Authority.Machine, cancel);
     }
 
-    /// <summary>A person's own choice of secrets, signed with the password in use. An empty one is left as it is, unless it was given.</summary>
-    public async Task<Changed> ChooseAsync(string id, string? password, string? newPassword, string? newPin, CancellationToken cancel, System.Net.IPAddress? from = null)
+    /// <summary>
+    /// A person's own choice of secrets, signed with the password in use, and for another PIN with the PIN in use: whoever learns the password gets no PIN with it.
+    /// An empty one is left as it is, unless it was given.
+    /// </summary>
+    public async Task<Changed> ChooseAsync(string id, string? password, string? pin, string? newPassword, string? newPin, CancellationToken cancel, System.Net.IPAddress? from = null)
     {
         var given = register.Person(id) is { PinIsGiven: true };
         if (given && string.IsNullOrEmpty(newPassword)) return Refused("newPassword", "must be there", "The first password was given: choose your own password and PIN together.");
@@ -154,6 +161,7 @@ public sealed class PeopleDesk(Register register, Authority authority, Signing s
         if (newPin is { Length: > 0 } && id.Where(char.IsAsciiDigit).ToArray() is { Length: >= 4 } digits && newPin.Contains(new string(digits), StringComparison.Ordinal)) return Refused("newPin", "must not hold the digits of your id", "Choose other digits.");
         var signed = signing.Password(id, password, from);
         if (signed.Person is not { } person) return new(null, null, signed.Problem);
+        if (newPin is { Length: > 0 } && !given && signing.Pin(id, pin).Problem is { } unsigned) return new(null, null, unsigned);
         if (newPin is { Length: > 0 } && person.PinHash.Length > 0 && secrets.Fits(person.PinHash, newPin)) return Refused("newPin", "must be another than the one in use", "Choose other digits.");
         if (newPassword is { Length: > 0 } && newPassword == password) return Refused("newPassword", "must be another than the one in use", "Choose another.");
         return await SaveAsync(person with
@@ -165,14 +173,16 @@ public sealed class PeopleDesk(Register register, Authority authority, Signing s
         }, new SecretChosen(id, !string.IsNullOrEmpty(newPassword), !string.IsNullOrEmpty(newPin)), id, Authority.Password, cancel);
     }
 
-    /// <summary>Begins to add a passkey, signed with the password in use.</summary>
-    public Changed MayAddPasskey(string id, string? password, System.Net.IPAddress? from)
+    /// <summary>Begins to add a passkey, signed with password and PIN: whoever learns one of them makes no key for the account.</summary>
+    public Changed MayAddPasskey(string id, string? password, string? pin, System.Net.IPAddress? from)
     {
         var signed = signing.Password(id, password, from);
-        return signed.Person is not { } person ? new(null, null, signed.Problem)
-            : person.Passkeys.Count >= Passkeys.Most ? Refused("passkey", $"must not be more than {Passkeys.Most}", "Remove one that you do not use.") : new(person, null, null);
+        if (signed.Person is not { } person) return new(null, null, signed.Problem);
+        if (signing.Pin(id, pin).Problem is { } unsigned) return new(null, null, unsigned);
+        return person.Passkeys.Count >= Passkeys.Most ? Refused("passkey", $"must not be more than {Passkeys.Most}", "Remove one that you do not use.") : new(person, null, null);
     }
 
+    /// <summary>Adds a passkey that was begun with <see cref="MayAddPasskey"/>.</summary>
     public Task<Changed> AddPasskeyAsync(Person person, Passkey passkey, CancellationToken cancel) =>
         SaveAsync(person with { Passkeys = [.. person.Passkeys, passkey] }, new PasskeyAdded(person.Id, passkey.KeySha256()), person.Id, Authority.Password, cancel);
 
@@ -191,7 +201,7 @@ public sealed class PeopleDesk(Register register, Authority authority, Signing s
         var password = RandomNumberGenerator.GetString("abcdefghjkmnpqrstuvwxyz23456789", 16);
         // Whoever needs a new password may have lost the passkey with it; others add theirs again.
         var saved = await SaveAsync(register.Give(person with { Passkeys = [] }, password, clock.GetUtcNow() - (scenario?.Offset ?? TimeSpan.Zero)), change, by, assurance, cancel);
-        return saved with { Password = password };
+        return saved.Person is null ? saved : saved with { Password = password };
     }
 
     private async Task<Changed> SaveAsync(Person person, IAuthorityChange change, string? by, string assurance, CancellationToken cancel)
@@ -221,7 +231,7 @@ public static class PeopleEndpoints
 {
     public sealed record NewPersonRequest(string Id, string DisplayName, IReadOnlyList<string> Roles);
 
-    /// <param name="Asked">What the list of people showed as <c>asked</c> when the person was asked.</param>
+    /// <param name="Asked">What <c>GET /v1/people/waiting</c> told as <c>asked</c> when the person was asked.</param>
     /// <param name="Pin">PIN of the second person, who is signed on.</param>
     public sealed record ConfirmationRequest(string Asked, string Pin);
 
@@ -231,7 +241,8 @@ public static class PeopleEndpoints
     public sealed record RolesRequest(IReadOnlyList<string> Roles, string Pin);
 
     /// <param name="Password">The password in use.</param>
-    public sealed record SecretsRequest(string Password, string? NewPassword = null, string? NewPin = null);
+    /// <param name="Pin">The PIN in use, where another is chosen; null while there is none.</param>
+    public sealed record SecretsRequest(string Password, string? NewPassword = null, string? NewPin = null, string? Pin = null);
 
     public static void MapPeople(this IEndpointRouteBuilder app)
     {
@@ -252,11 +263,14 @@ public static class PeopleEndpoints
             .RequireAuthorization(Access.PeopleOfOthers).WithSummary("Give a person a new first password, shown once; the PIN in use ends").ProducesProblem(404).ProducesProblem(422);
         people.MapPost("/{id}/erasure", async (string id, PinRequest request, HttpContext http, PeopleDesk desk, CancellationToken cancel) => Answer(await desk.EraseAsync(id, http.User.PersonId(), request.Pin, cancel)))
             .RequireAuthorization(Access.PeopleOfOthers).WithSummary("Erase a person's name; the id stays in the records").ProducesProblem(404);
+        people.MapGet("/waiting", (PeopleDesk desk, HttpContext http) => Results.Json(desk.WaitingForSecond(http.User.PersonId()).Select(p =>
+                new { id = p.Id, displayName = p.DisplayName, waitingRoles = p.WaitingRoles, askedBy = p.AskedBy, pinIsGiven = p.PinIsGiven, asked = PeopleDesk.Asked(p) })))
+            .RequireAuthorization(Access.Approve).WithSummary("People whose roles wait for a second person, with what a confirmation names");
         people.MapPost("/{id}/confirmation", async (string id, ConfirmationRequest request, HttpContext http, PeopleDesk desk, CancellationToken cancel) => Answer(await desk.ConfirmAsync(id, request.Asked, http.User.PersonId(), request.Pin, cancel)))
             .RequireAuthorization(Access.Confirm).WithSummary("As the second person, let the roles hold that wait").ProducesProblem(404).ProducesProblem(409);
         people.MapPost("/{id}/refusal", async (string id, RefusalRequest request, HttpContext http, PeopleDesk desk, CancellationToken cancel) => Answer(await desk.RefuseAsync(id, request.Reason, http.User.PersonId(), request.Pin, cancel)))
             .RequireAuthorization(Access.Confirm).WithSummary("As the second person, take away the roles that wait").ProducesProblem(404).ProducesProblem(409).ProducesProblem(422);
-        people.MapPost("/{id}/own-secrets", async (string id, SecretsRequest request, PeopleDesk desk, HttpContext http, CancellationToken cancel) => Answer(await desk.ChooseAsync(id, request.Password, request.NewPassword, request.NewPin, cancel, http.Connection.RemoteIpAddress)))
+        people.MapPost("/{id}/own-secrets", async (string id, SecretsRequest request, PeopleDesk desk, HttpContext http, CancellationToken cancel) => Answer(await desk.ChooseAsync(id, request.Password, request.Pin, request.NewPassword, request.NewPin, cancel, http.Connection.RemoteIpAddress)))
             .RequireAuthorization(Access.Account).WithSummary("Choose one's own password or PIN; ends one's other sessions").ProducesProblem(401).ProducesProblem(422).ProducesProblem(429);
     }
 

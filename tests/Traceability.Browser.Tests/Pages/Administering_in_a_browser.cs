@@ -52,7 +52,7 @@ public sealed class Administering_in_a_browser(CastPlant cast) : PagesTest(cast)
     }
 
     [Fact]
-    public async Task A_pin_is_changed_with_the_password_in_use_and_not_with_another()
+    public async Task A_pin_is_changed_with_password_and_pin_in_use_and_not_with_others()
     {
         var page = await SignInAsync(Plant.Dispatcher);
         await page.GetByRole(AriaRole.Link, new() { Name = Plant.Dispatcher.Id, Exact = false }).First.ClickAsync();
@@ -62,6 +62,13 @@ public sealed class Administering_in_a_browser(CastPlant cast) : PagesTest(cast)
         await page.Locator("main [role=alert]", new() { HasText = "Not changed." }).WaitForAsync();
 
         await page.GetByLabel("Password in use").FillAsync(Running.Credentials.Person(Plant.Dispatcher.Id).Password);
+        await page.GetByLabel("PIN in use").FillAsync(WrongPin);
+        await page.GetByLabel("New PIN, 6 to 12 digits").FillAsync("731952");
+        await page.GetByRole(AriaRole.Button, new() { Name = "Change" }).ClickAsync();
+        await page.Locator("main [role=alert]", new() { HasText = "The PIN is not right" }).WaitForAsync();
+
+        await page.GetByLabel("Password in use").FillAsync(Running.Credentials.Person(Plant.Dispatcher.Id).Password);
+        await page.GetByLabel("PIN in use").FillAsync(Pin(Plant.Dispatcher));
         await page.GetByLabel("New PIN, 6 to 12 digits").FillAsync("731952");
         await page.GetByRole(AriaRole.Button, new() { Name = "Change" }).ClickAsync();
 

@@ -1,6 +1,9 @@
 using System.Net;
+using System.Net.Http.Json;
+using System.Text.Json;
 using Microsoft.Playwright;
 using Traceability.Browser.Tests.Hosting;
+using Traceability.PlantSimulator.Acting;
 using Traceability.PlantSimulator.Story;
 
 namespace Traceability.Browser.Tests.Pages;
@@ -12,9 +15,7 @@ namespace Traceability.Browser.Tests.Pages;
 [Collection(PagesCollection.Name)]
 public sealed class Passkeys_in_a_browser(CastPlant cast) : PagesTest(cast)
 {
-    private const string ProofPin = "31415926";
-
-    private string _password = "wet gravel at seven";
+    private string _password = "wet gravel at seven", _pin = "";
 
     private Uri _address = null!;
 
@@ -38,22 +39,23 @@ public sealed class Passkeys_in_a_browser(CastPlant cast) : PagesTest(cast)
         await page.GetByRole(AriaRole.Heading, new() { Name = "Sign in" }).WaitForAsync();
     }
 
-    // A new administrator, whose secrets are chosen: nothing but the passkey is missing.
-    private async Task<string> AdministratorAsync(string id)
+    // Nothing but the passkey is missing.
+    private async Task ChooseAsync(string id, JsonElement given, string pin) =>
+        await OwnSecrets.ChooseAsync(Running.Address, new PersonCredential(id, id, _pin = pin, _password, given.GetProperty("password").GetString()!, []), CancellationToken.None);
+
+    private async Task<JsonElement> AdministerAsync(string path, object body)
     {
         using var http = await Running.SignInAsync(Plant.Administrator);
-        using var made = await System.Net.Http.Json.HttpClientJsonExtensions.PostAsJsonAsync(http, "/v1/people", new { id, displayName = "Another administrator", roles = new[] { "administrator" } });
-        var first = (await System.Net.Http.Json.HttpContentJsonExtensions.ReadFromJsonAsync<System.Text.Json.JsonElement>(made.Content)).GetProperty("password").GetString()!;
-        using var own = new HttpClient { BaseAddress = Running.Address };
-        (await System.Net.Http.Json.HttpClientJsonExtensions.PostAsJsonAsync(own, "/v1/sign-in", new { person = id, password = first })).EnsureSuccessStatusCode();
-        (await System.Net.Http.Json.HttpClientJsonExtensions.PostAsJsonAsync(own, $"/v1/people/{id}/own-secrets", new { password = first, newPassword = _password, newPin = ProofPin })).EnsureSuccessStatusCode();
-        return id;
+        using var answer = await http.PostAsJsonAsync("/v1/" + path, body);
+        answer.EnsureSuccessStatusCode();
+        return await answer.Content.ReadFromJsonAsync<JsonElement>();
     }
 
     [Fact]
     public async Task Who_needs_a_passkey_adds_one_signs_in_with_it_and_nobody_does_without_it_with_a_copy_or_with_an_answer_of_before()
     {
-        var person = await AdministratorAsync("p-160");
+        const string person = "p-160";
+        await ChooseAsync(person, await AdministerAsync("people", new { id = person, displayName = "Another administrator", roles = new[] { "administrator" } }), "31415926");
         using var beside = await Running.StartBesideAsync(("Passkeys__Domain", "localhost"), ("Passkeys__Required", "true"));
         // Browsers bind a passkey to a name; the machine itself is called so.
         _address = new UriBuilder(beside.Address) { Host = "localhost" }.Uri;
@@ -81,10 +83,12 @@ public sealed class Passkeys_in_a_browser(CastPlant cast) : PagesTest(cast)
 
         await page.GetByLabel("What you call it").FillAsync("Blue stick");
         await page.GetByLabel("Password in use, for the passkey").FillAsync("not this");
+        await page.GetByLabel("PIN in use, for the passkey").FillAsync(_pin);
         await PressAsync(page, "Add a passkey");
         await AlertAsync(page, "not right");
         await page.GetByLabel("What you call it").FillAsync("Blue stick");
         await page.GetByLabel("Password in use, for the passkey").FillAsync(_password);
+        await page.GetByLabel("PIN in use, for the passkey").FillAsync(_pin);
         await PressAsync(page, "Add a passkey");
         await PictureAsync(page, "passkey-make");
         await PressAsync(page, "Make the passkey");
@@ -94,6 +98,7 @@ public sealed class Passkeys_in_a_browser(CastPlant cast) : PagesTest(cast)
 
         // The same stick a second time is no second one.
         await page.GetByLabel("Password in use, for the passkey").FillAsync(_password);
+        await page.GetByLabel("PIN in use, for the passkey").FillAsync(_pin);
         await PressAsync(page, "Add a passkey");
         await PressAsync(page, "Make the passkey");
         await AlertAsync(page, "added already");
@@ -111,14 +116,9 @@ public sealed class Passkeys_in_a_browser(CastPlant cast) : PagesTest(cast)
         // Lost for good: a new first password takes the old passkey away, and another is added with it.
         await UnplugAsync(stick);
         await PlugInAsync();
-        using (var administrator = await Running.SignInAsync(Plant.Administrator))
-        {
-            using var given = await System.Net.Http.Json.HttpClientJsonExtensions.PostAsJsonAsync(administrator, $"/v1/people/{person}/secrets", new { pin = Pin(Plant.Administrator) });
-            var first = (await System.Net.Http.Json.HttpContentJsonExtensions.ReadFromJsonAsync<System.Text.Json.JsonElement>(given.Content)).GetProperty("password").GetString()!;
-            using var own = new HttpClient { BaseAddress = Running.Address };
-            (await System.Net.Http.Json.HttpClientJsonExtensions.PostAsJsonAsync(own, "/v1/sign-in", new { person, password = first })).EnsureSuccessStatusCode();
-            (await System.Net.Http.Json.HttpClientJsonExtensions.PostAsJsonAsync(own, $"/v1/people/{person}/own-secrets", new { password = first, newPassword = _password = "dry gravel at eight", newPin = "27182818" })).EnsureSuccessStatusCode();
-        }
+        var anew = await AdministerAsync($"people/{person}/secrets", new { pin = Pin(Plant.Administrator) });
+        _password = "dry gravel at eight";
+        await ChooseAsync(person, anew, "27182818");
 
         // The process beside learns of it a moment later; until then the new password is not right there.
         await RunningPlant.EventuallyAsync(async () =>
@@ -128,6 +128,7 @@ public sealed class Passkeys_in_a_browser(CastPlant cast) : PagesTest(cast)
         }, "the new password signs in");
         await page.GetByText("You need a passkey here").WaitForAsync();
         await page.GetByLabel("Password in use, for the passkey").FillAsync(_password);
+        await page.GetByLabel("PIN in use, for the passkey").FillAsync(_pin);
         await PressAsync(page, "Add a passkey");
         await PressAsync(page, "Make the passkey");
         await page.Locator("li.line", new() { HasText = "added" }).WaitForAsync();

@@ -43,7 +43,7 @@ public sealed partial class AsvsTests
     [InlineData("docs/security.md", true)]
     [InlineData("AsvsTests.What_is_met_names_a_place_and_what_is_named_exists", true)]
     [InlineData("AsvsTests.What_is_met_names_a_place", false)]
-    [InlineData("LicencesTests.What_is_met_names_a_place_and_what_is_named_exists", false)]
+    [InlineData("LicensesTests.What_is_met_names_a_place_and_what_is_named_exists", false)]
     [InlineData("Edge__Https", true)]
     [InlineData("Edge__Http", false)]
     public void A_name_that_leads_nowhere_is_seen(string name, bool exists) => Assert.Equal(exists, Exists(name));

@@ -73,6 +73,29 @@ public sealed class Link_index
         await PlantHost.EventuallyAsync(async () => (await http.GetStringAsync(new Uri("/health/ready", UriKind.Relative))).Contains("were missing from the link index", StringComparison.Ordinal), "readiness says so");
     }
 
+    [Fact]
+    public async Task A_link_that_somebody_put_beyond_every_record_is_said_until_the_index_is_made_anew()
+    {
+        var story = PlantStory.RigidFrame(32, 1, PlantStory.StartFor(1, TimeProvider.System.GetUtcNow()));
+        await using var host = await PlantHost.StartAsync();
+        await host.SendAsync(story.Facts);
+        var audit = host.Services.GetRequiredService<LinkAudit>();
+        async Task RoundAsync(LinkAudit by)
+        {
+            for (var after = await by.CompareAsync(0, CancellationToken.None); after > 0;) after = await by.CompareAsync(after, CancellationToken.None);
+        }
+
+        await RoundAsync(audit);
+        Assert.False(audit.Astray);
+        await host.ExecuteAsync("update trace.link set position = 9000000000000000000 where (from_subject, to_subject) in (select from_subject, to_subject from trace.link order by position limit 1)");
+        await RoundAsync(audit);
+        Assert.True(audit.Astray);
+        await RebuildLinks.RunAsync(host.Database, CancellationToken.None);
+        var again = ActivatorUtilities.CreateInstance<LinkAudit>(host.Services);
+        await RoundAsync(again);
+        Assert.Equal((false, 0), (again.Astray, again.Missing));
+    }
+
     private const string Judged = "select string_agg(id || ' ' || (data->>'judgementHash'), E'\n' order by id) from marten.mt_doc_unitrow";
 
     private static async Task<string> TextAsync(PlantHost host, string sql)

@@ -25,10 +25,10 @@ public sealed class Passkeys_at_sign_in
         return (answer.StatusCode, json.TryGetProperty("type", out var type) ? type.GetString() : null);
     }
 
-    private static async Task AddPasskeyAsync(PlantHost host, Worker worker)
+    private static async Task AddPasskeyAsync(PlantHost host, Worker worker, string domain = "localhost")
     {
         var register = host.Services.GetRequiredService<Register>();
-        await register.SaveAsync([register.Person(worker.Id)! with { Passkeys = [new Passkey("AAAA", "AAAA", "stick", DateTimeOffset.UnixEpoch)] }], CancellationToken.None);
+        await register.SaveAsync([register.Person(worker.Id)! with { Passkeys = [new Passkey("AAAA", "AAAA", "stick", DateTimeOffset.UnixEpoch, domain)] }], CancellationToken.None);
     }
 
     [Theory]
@@ -63,8 +63,34 @@ public sealed class Passkeys_at_sign_in
         // Under an address passkeys do not work, and the page says under which name they do.
         using var page = await http.PostFormAsync("/sign-in", "/sign-in", ("Person", person.Id), ("password", person.Password));
         Assert.Equal(HttpStatusCode.Forbidden, page.StatusCode);
-        Assert.Contains("under the name localhost alone", await page.Content.ReadAsStringAsync(), StringComparison.Ordinal);
+        Assert.Contains("only works at localhost", await page.Content.ReadAsStringAsync(), StringComparison.Ordinal);
         Assert.False(page.Headers.Contains("Set-Cookie") && page.Headers.GetValues("Set-Cookie").Any(c => c.StartsWith("trace-session", StringComparison.Ordinal)));
+    }
+
+    [Fact]
+    public async Task A_passkey_of_another_name_is_asked_of_nobody_and_is_none_where_one_is_required()
+    {
+        await using var host = await StartAsync(required: true);
+        await AddPasskeyAsync(host, Plant.QualityEngineer, "old.example");
+        var person = host.Credentials.Person(Plant.QualityEngineer.Id);
+        using var engineer = await host.SignInAsync(Plant.QualityEngineer);
+        Assert.Equal((HttpStatusCode.Forbidden, "/problems/passkey-needed"), await PostAsync(engineer, "units/X-1/releases", new { hold = "pour", pin = person.Pin }));
+    }
+
+    [Fact]
+    public async Task Another_pin_takes_the_pin_in_use_and_a_passkey_both_secrets()
+    {
+        await using var host = await StartAsync(required: false);
+        var person = host.Credentials.Person(Plant.Inspector.Id);
+        using var http = new HttpClient(new HttpClientHandler { AllowAutoRedirect = false }) { BaseAddress = new UriBuilder(host.Address) { Host = "localhost" }.Uri };
+        (await http.PostAsJsonAsync("/v1/sign-in", new { person = person.Id, password = person.Password })).EnsureSuccessStatusCode();
+        foreach (var pin in new[] { null, "", "000000" })
+            Assert.Equal((HttpStatusCode.Forbidden, "/problems/pin"), await PostAsync(http, $"people/{person.Id}/own-secrets", new { password = person.Password, newPin = "27182818", pin }));
+        using var wrong = await http.PostFormAsync("/account", "/account?handler=BeginPasskey", ("id", person.Id), ("password", person.Password), ("pin", "000000"));
+        Assert.Equal(HttpStatusCode.Forbidden, wrong.StatusCode);
+        using var right = await http.PostFormAsync("/account", "/account?handler=BeginPasskey", ("id", person.Id), ("password", person.Password), ("pin", person.Pin));
+        Assert.Contains("Make the passkey", await right.Content.ReadAsStringAsync(), StringComparison.Ordinal);
+        Assert.Equal(HttpStatusCode.OK, (await PostAsync(http, $"people/{person.Id}/own-secrets", new { password = person.Password, newPin = "27182818", pin = person.Pin })).Status);
     }
 
     [Theory]

@@ -3,6 +3,7 @@ using System.Net.Http.Json;
 using System.Text.Json;
 using Microsoft.Extensions.DependencyInjection;
 using Traceability.Core.Events;
+using Traceability.PlantSimulator.Acting;
 using Traceability.PlantSimulator.Story;
 using Traceability.Service.Commands;
 using Traceability.Service.Operations;
@@ -33,17 +34,21 @@ public sealed class Roles_by_two : AdministeredPlant
         return http;
     }
 
-    private async Task<HttpClient> ChosenAsync(string person, string first)
+    private async Task<HttpClient> ChosenAsync(string person, string first, string password = Password, string pin = Pin)
     {
-        var http = await SignInAsync(person, first);
-        Assert.Equal(HttpStatusCode.OK, (await PostAsync(http, $"people/{person}/own-secrets", new { password = first, newPassword = Password, newPin = Pin })).Status);
-        return await SignInAsync(person, Password);
+        await OwnSecrets.ChooseAsync(Host.Address, new PersonCredential(person, person, pin, password, first, []), CancellationToken.None);
+        return await SignInAsync(person, password);
     }
 
     private static Task<(HttpStatusCode Status, string? Type, JsonElement Answer)> ReleaseAsync(HttpClient http, string pin = Pin) => PostAsync(http, "units/X-1/releases", new { hold = "pour", pin });
 
-    // As the page that lists who waits has it in its form.
-    private string AskedOf(string person) => Host.Services.GetRequiredService<Register>().Person(person) is { } known ? PeopleDesk.Asked(known) : "nobody";
+    // As the list of those who wait tells it to a second person.
+    private async Task<string> AskedOfAsync(string person)
+    {
+        using var engineer = await Host.SignInAsync(Plant.QualityEngineer);
+        var waiting = await engineer.GetFromJsonAsync<JsonElement>("/v1/people/waiting");
+        return waiting.EnumerateArray().FirstOrDefault(p => p.GetProperty("id").GetString() == person) is { ValueKind: JsonValueKind.Object } known ? known.GetProperty("asked").GetString()! : "nobody";
+    }
 
     private Task<long> RecordsAsync(string type) => Host.ScalarAsync($"select count(*) from trace.record where type = '{type}'");
 
@@ -55,7 +60,7 @@ public sealed class Roles_by_two : AdministeredPlant
         Assert.Equal(["plant-inspector"], given.GetProperty("waitingRoles").EnumerateArray().Select(r => r.GetString()));
         Assert.Equal(0, given.GetProperty("roles").GetArrayLength());
         using var engineer = await Host.SignInAsync(Plant.QualityEngineer);
-        Task<(HttpStatusCode Status, string? Type, JsonElement Answer)> ConfirmAsync(HttpClient http, string pin) => PostAsync(http, "people/p-120/confirmation", new { asked = AskedOf("p-120"), pin });
+        async Task<(HttpStatusCode Status, string? Type, JsonElement Answer)> ConfirmAsync(HttpClient http, string pin) => await PostAsync(http, "people/p-120/confirmation", new { asked = await AskedOfAsync("p-120"), pin });
 
         // Somebody else still knows the first password.
         var early = await ConfirmAsync(engineer, PinOf(Plant.QualityEngineer));
@@ -83,16 +88,14 @@ public sealed class Roles_by_two : AdministeredPlant
     {
         var (_, _, given) = await PostAsync(Administrator, "people", new { id = "p-121", displayName = "Third inspector", roles = new[] { "second-approver" } });
         using var owner = await ChosenAsync("p-121", given.GetProperty("password").GetString()!);
-        var asked = AskedOf("p-121");
+        var asked = await AskedOfAsync("p-121");
         // The owner said yes; then the administrator takes the account, and the role becomes another.
         var (_, _, again) = await PostAsync(Administrator, "people/p-121/secrets", new { pin = PinOf(Plant.Administrator) });
-        var first = again.GetProperty("password").GetString()!;
-        using var taken = await SignInAsync("p-121", first);
-        Assert.Equal(HttpStatusCode.OK, (await PostAsync(taken, "people/p-121/own-secrets", new { password = first, newPassword = "dry gravel at eight", newPin = "27182818" })).Status);
+        using var taken = await ChosenAsync("p-121", again.GetProperty("password").GetString()!, "dry gravel at eight", "27182818");
         using var engineer = await Host.SignInAsync(Plant.QualityEngineer);
         var confirmed = await PostAsync(engineer, "people/p-121/confirmation", new { asked, pin = PinOf(Plant.QualityEngineer) });
         Assert.Equal((HttpStatusCode.Conflict, "/problems/changed-meanwhile"), (confirmed.Status, confirmed.Type));
-        asked = AskedOf("p-121");
+        asked = await AskedOfAsync("p-121");
         await PostAsync(Administrator, "people/p-121/roles", new { roles = new[] { "quality-engineer" }, pin = PinOf(Plant.Administrator) });
         Assert.Equal("/problems/changed-meanwhile", (await PostAsync(engineer, "people/p-121/confirmation", new { asked, pin = PinOf(Plant.QualityEngineer) })).Type);
         Assert.Equal(0, await RecordsAsync("person.roles-confirmed.v1"));
@@ -150,7 +153,7 @@ public sealed class Roles_by_two : AdministeredPlant
         using var receiver = await Host.SignInAsync(Plant.Receiver);
         Assert.Equal(HttpStatusCode.Forbidden, (await PostAsync(receiver, "people/p-999/confirmation", new { asked = "x", pin = PinOf(Plant.Receiver) })).Status);
         using var engineer = await Host.SignInAsync(Plant.QualityEngineer);
-        Assert.Equal(HttpStatusCode.OK, (await PostAsync(engineer, $"people/{Plant.Receiver.Id}/confirmation", new { asked = AskedOf(Plant.Receiver.Id), pin = PinOf(Plant.QualityEngineer) })).Status);
+        Assert.Equal(HttpStatusCode.OK, (await PostAsync(engineer, $"people/{Plant.Receiver.Id}/confirmation", new { asked = await AskedOfAsync(Plant.Receiver.Id), pin = PinOf(Plant.QualityEngineer) })).Status);
         using var named = await Host.SignInAsync(Plant.Receiver);
         // One whom the plant named is a second person now.
         Assert.Equal(HttpStatusCode.NotFound, (await PostAsync(named, "people/p-999/confirmation", new { asked = "x", pin = PinOf(Plant.Receiver) })).Status);

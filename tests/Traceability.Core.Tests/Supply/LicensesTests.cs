@@ -3,8 +3,8 @@ using System.Text;
 
 namespace Traceability.Core.Tests.Supply;
 
-/// <summary>Keeps docs/licences.md as the lock files and the packages have it, and refuses a license that is not allowed.</summary>
-public sealed class LicencesTests
+/// <summary>Keeps docs/licenses.md as the lock files and the packages have it, and refuses a license that is not allowed.</summary>
+public sealed class LicensesTests
 {
     /// <summary>A file of others that lies in this repository and is handed out.</summary>
     /// <param name="Notice">The license's text, beside it.</param>
@@ -90,7 +90,7 @@ public sealed class LicencesTests
         text.Append("| package | version | license |\n|---|---|---|\n");
         Rows(text, OfTests, null);
 
-        Repository.AssertGenerated(text.ToString(), "docs", "licences.md");
+        Repository.AssertGenerated(text.ToString(), "docs", "licenses.md");
     }
 
     private static IReadOnlyList<Package> OfTests => [.. Package.Projects.SelectMany(Package.Of).Where(p => !Package.Shipped.Any(s => s.Name == p.Name && s.Version == p.Version))];
