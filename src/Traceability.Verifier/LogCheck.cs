@@ -58,6 +58,7 @@ internal static class LogCheck
         }
 
         var root = new RunningRoot();
+        var devices = new DeviceSignatures();
         var ids = new Dictionary<string, int>(StringComparer.Ordinal);
         byte[]? atSize = checkpoint.Size == 0 ? root.Root() : null;
         report.Check("every line: its bytes are in the form that is hashed, its id that of its event, no id twice, recorded no earlier than the line before", () =>
@@ -68,6 +69,7 @@ internal static class LogCheck
             {
                 var line = RecordLine.Read(++number, bytes);
                 root.Add(line.Leaf);
+                devices.Add(line);
                 if (root.Count == checkpoint.Size)
                 {
                     atSize = root.Root();
@@ -111,6 +113,7 @@ internal static class LogCheck
             }
         });
 
+        devices.Check(File, report);
         report.Check($"root: derived anew over {checkpoint.Size} lines, as the checkpoint says", () =>
         {
             if (atSize is null)

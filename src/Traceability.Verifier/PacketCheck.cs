@@ -42,6 +42,7 @@ internal sealed partial class PacketCheck
     private readonly Report _report;
     private readonly Dictionary<string, RecordLine> _records = new(StringComparer.Ordinal);
     private readonly HashSet<string> _asInManifest = new(StringComparer.Ordinal);
+    private readonly DeviceSignatures _devices = new();
     private string? _format;
 
     private PacketCheck(PacketFiles packet, Report report)
@@ -96,6 +97,7 @@ internal sealed partial class PacketCheck
         }
 
         _report.Check("records.jsonl: every line in the form that is hashed, its id that of its event", ReadRecords);
+        _devices.Check(Records, _report);
         var last = "";
         _report.Check("proofs.json: every record leads to the signed root, and their times rise along the log", () => last = CheckProofs(checkpoint));
         _report.Check("findings.json: each unit has its judgement, the one the manifest lists, and every record it names is here", CheckFindings);
@@ -457,6 +459,7 @@ internal sealed partial class PacketCheck
             {
                 var line = RecordLine.Read(++number, bytes);
                 _report.Records++;
+                _devices.Add(line);
                 if (line.Continues is not null)
                 {
                     faults++;

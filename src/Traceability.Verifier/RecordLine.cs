@@ -13,9 +13,12 @@ namespace Traceability.Verifier;
 /// <param name="What">Type and subject in words, as far as they can be read.</param>
 /// <param name="Faults">What is wrong with the line by itself.</param>
 /// <param name="Continues">For the first leaf of a log that continues another: the other's last checkpoint.</param>
+/// <param name="Signature">What the device that sent it signed; null where it came without.</param>
+/// <param name="Enrolled">The device and the key that it says was enrolled, where it is a record of that.</param>
+/// <param name="Device">The device that sent it.</param>
 /// <param name="RecordedAt">When it was recorded, as written; texts of this form sort as the moments do.</param>
 internal sealed partial record RecordLine(
-    int Number, byte[] Leaf, string? Id, string What, IReadOnlyList<string> Faults, string? Continues = null, string? RecordedAt = null)
+    int Number, byte[] Leaf, string? Id, string What, IReadOnlyList<string> Faults, string? Continues = null, string? RecordedAt = null, string? Device = null, DeviceSignature? Signature = null, EnrolledKey? Enrolled = null)
 {
     /// <summary>Bytes a line may have. Our own choice, above the 8 MiB that the service takes in one request.</summary>
     internal const int Longest = 9 << 20;
@@ -75,7 +78,13 @@ internal sealed partial record RecordLine(
             recordedAt = null;
         }
 
-        return new RecordLine(number, leaf, id, what, faults, null, recordedAt);
+        DeviceSignature? signature = null;
+        if (root.TryGetProperty("signature", out var signed) && (signature = DeviceSignature.Read(signed, content)) is null)
+        {
+            faults.Add("What stands as its device's signature is none: a key's SHA-256 and 64 bytes in base64.");
+        }
+
+        return new RecordLine(number, leaf, id, what, faults, null, recordedAt, Texts.Text(root, "device"), signature, EnrolledKey.Read(root, fact));
     }
 
     [GeneratedRegex(@"\A[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}:[0-9]{2}\.[0-9]{6}Z\z")]

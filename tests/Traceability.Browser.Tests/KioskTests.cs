@@ -1,3 +1,4 @@
+using System.Security.Cryptography;
 using System.Text.Json;
 using System.Text.RegularExpressions;
 using Deque.AxeCore.Playwright;
@@ -57,6 +58,10 @@ public sealed class KioskTests(RunningPlant plant)
         Assert.Equal([1, 2], records.Select(r => r.Sent.DeviceSeq));
         Assert.Equal([null, waiting[0].Hash], records.Select(r => r.Sent.DevicePrev));
         Assert.All(records, r => Assert.Equal("device-key", r.Assurance));
+        var enrolled = await plant.RowsAsync($"select convert_from(bytes, 'UTF8')::jsonb #>> '{{fact,data,publicKey}}' from trace.record where type = 'device.enrolled.v1' and convert_from(bytes, 'UTF8')::jsonb #>> '{{fact,data,device}}' = '{records[0].Device}'");
+        using var key = ECDsa.Create();
+        key.ImportSubjectPublicKeyInfo(Convert.FromBase64String(enrolled[0][0]), out _);
+        Assert.All(records, r => Assert.True(key.VerifyData(DeviceSignature.Text(r.Sent.ContentHash), Convert.FromBase64String(r.Signature!.Value), HashAlgorithmName.SHA256, DSASignatureFormat.IeeeP1363FixedFieldConcatenation)));
         Assert.All(records, r => Assert.Equal("pin-offline", r.Sent.Assurance));
         Assert.All(records, r => Assert.NotNull(r.Sent.ClockOffsetMs));
         var stored = await plant.RowsAsync($"select source, event_id, count(*) from trace.record where device = '{records[0].Device}' group by 1, 2");

@@ -120,7 +120,8 @@ public sealed record PasskeyRemoved(
 public sealed record DeviceEnrolled(
     [Identity("device")] string Device,
     [Description("Roles whose facts it may send."), Longest(40), Entries(1, 20)] IReadOnlyList<string> Roles,
-    [Description("SHA-256 of the public key it signs with (SubjectPublicKeyInfo), lower-case hex."), Longest(64)] string KeySha256) : IDeviceChange
+    [Description("SHA-256 of the public key it signs with (SubjectPublicKeyInfo), lower-case hex."), Longest(64)] string KeySha256,
+    [Description("That key, base64, so that whoever has the record can check what the device signed."), Longest(200)] string? PublicKey = null) : IDeviceChange
 {
     public string Words => $"made the code with which {Device} was enrolled for {RoleWords.Of(Roles)}";
 }

@@ -83,6 +83,7 @@ public static class FactSchema
                 ["clockoffsetms"] = Counter("Station clock minus service clock at the last sync, milliseconds. Left out, the time is trusted less.", -CloudEvent.LargestOffsetMs, CloudEvent.LargestOffsetMs),
                 ["deviceseq"] = Counter("The device's own numbering of its entries."),
                 ["deviceprev"] = Optional("Content hash of the device's previous entry, SHA-256 in lower-case hex."),
+                [DeviceSignature.Attribute] = Optional("What the device signed of the fact with its own key, base64; no part of the content.", pattern: DeviceSignature.Pattern),
                 ["assurance"] = Optional("How the person signed on, for example \"pin\" or \"badge-offline\"."),
                 ["data"] = new JsonObject { ["description"] = "The content, in the schema of its type." },
             },

@@ -8,7 +8,8 @@ namespace Traceability.Core.Records;
 /// <summary>
 /// A fact as sent: CloudEvents 1.0 in JSON structured mode. Extension attributes of ours: <c>person</c> (id of the signed-on
 /// person), <c>clockoffsetms</c> (station clock minus service clock at the last sync, milliseconds), <c>deviceseq</c> and
-/// <c>deviceprev</c> (a device's own numbering and the content hash of its previous entry), <c>assurance</c> (how the person signed on).
+/// <c>deviceprev</c> (a device's own numbering and the content hash of its previous entry), <c>assurance</c> (how the person signed on),
+/// <c>devicesignature</c> (<see cref="Records.DeviceSignature"/>; no part of the content).
 /// </summary>
 public sealed record CloudEvent
 {
@@ -44,6 +45,9 @@ public sealed record CloudEvent
     /// <summary>SHA-256 of <see cref="Canonical"/>, lower-case hex.</summary>
     public required string ContentHash { get; init; }
 
+    /// <summary>What the sending device signed of it, base64, as it came and not yet checked; null where it came without.</summary>
+    public string? DeviceSignature { get; init; }
+
     public Guid RecordId => Records.RecordId.Of(Source, Id);
 
     /// <summary>Reads one event.</summary>
@@ -53,12 +57,15 @@ public sealed record CloudEvent
     {
         if (json.Length > LargestBytes)
             throw new FactShapeException([new("event", $"must be at most {LargestBytes} bytes, it is {json.Length}", "Split it; attach documents by reference.")]);
-        return ReadCanonical(CanonicalJson.Canonicalize(json));
+        var (canonical, signature, problem) = Records.DeviceSignature.TakeOff(CanonicalJson.Canonicalize(json));
+        return ReadCanonical(canonical, signature, problem);
     }
 
-    /// <summary>Reads one event from bytes already in canonical form.</summary>
+    /// <summary>Reads one event from bytes already in canonical form, as a record keeps them: without a device's signature.</summary>
     /// <exception cref="FactShapeException">An attribute is missing or malformed; names it.</exception>
-    public static CloudEvent ReadCanonical(ReadOnlyMemory<byte> canonical)
+    public static CloudEvent ReadCanonical(ReadOnlyMemory<byte> canonical) => ReadCanonical(canonical, null, null);
+
+    private static CloudEvent ReadCanonical(ReadOnlyMemory<byte> canonical, string? signature, ShapeProblem? problem)
     {
         using var document = Parse(canonical);
         var root = document.RootElement;
@@ -87,6 +94,7 @@ public sealed record CloudEvent
         var prev = read.Text("deviceprev");
         var assurance = read.Text("assurance");
         var subject = read.Text("subject");
+        if (problem is not null) read.Problems.Add(problem);
         if (read.Problems.Count > 0) throw new FactShapeException(read.Problems);
         return new CloudEvent
         {
@@ -102,6 +110,7 @@ public sealed record CloudEvent
             DevicePrev = prev,
             Data = data.Clone(),
             Canonical = canonical,
+            DeviceSignature = signature,
             ContentHash = Convert.ToHexStringLower(SHA256.HashData(canonical.Span)),
         };
     }

@@ -27,6 +27,8 @@ public sealed class Record
         Assurance = envelope.GetProperty("assurance").GetString() ?? throw new FormatException("a record states its assurance");
         ReceivedAt = envelope.GetProperty("receivedAt").GetDateTimeOffset();
         RecordedAt = envelope.GetProperty("recordedAt").GetDateTimeOffset();
+        if (envelope.TryGetProperty("signature", out var signature))
+            Signature = new(signature.GetProperty("key").GetString() ?? throw new FormatException("a signature names its key"), signature.GetProperty("value").GetString() ?? throw new FormatException("a signature has a value"));
         (Fact, Unreadable) = Open(sent);
     }
 
@@ -48,6 +50,9 @@ public sealed class Record
     public DateTimeOffset ReceivedAt { get; }
 
     public DateTimeOffset RecordedAt { get; }
+
+    /// <summary>What the device signed of the fact; null where it has no key of its own, or sent the fact without.</summary>
+    public DeviceSignature? Signature { get; }
 
     /// <summary>The content, or null when this version of the rules cannot read it; then <see cref="Unreadable"/> says why.</summary>
     public IFact? Fact { get; }
@@ -88,9 +93,9 @@ public sealed class Record
 
     /// <summary>
     /// Writes the exact bytes of a record: RFC 8785 form of an object with the members assurance, device, fact, id,
-    /// receivedAt, recordedAt. May not change.
+    /// receivedAt, recordedAt and, where the device signed the fact, signature. May not change.
     /// </summary>
-    public static byte[] Write(CloudEvent sent, Guid id, string device, string assurance, DateTimeOffset receivedAt, DateTimeOffset recordedAt)
+    public static byte[] Write(CloudEvent sent, Guid id, string device, string assurance, DateTimeOffset receivedAt, DateTimeOffset recordedAt, DeviceSignature? signature = null)
     {
         var buffer = new ArrayBufferWriter<byte>(sent.Canonical.Length + 320);
         Put(buffer, "{\"assurance\":"u8);
@@ -99,7 +104,17 @@ public sealed class Record
         Put(buffer, Canonical(device));
         Put(buffer, ",\"fact\":"u8);
         Put(buffer, sent.Canonical.Span);
-        Put(buffer, Encoding.UTF8.GetBytes($",\"id\":\"{id:D}\",\"receivedAt\":\"{Utc(receivedAt)}\",\"recordedAt\":\"{Utc(recordedAt)}\"}}"));
+        Put(buffer, Encoding.UTF8.GetBytes($",\"id\":\"{id:D}\",\"receivedAt\":\"{Utc(receivedAt)}\",\"recordedAt\":\"{Utc(recordedAt)}\""));
+        if (signature is not null)
+        {
+            Put(buffer, ",\"signature\":{\"key\":"u8);
+            Put(buffer, Canonical(signature.Key));
+            Put(buffer, ",\"value\":"u8);
+            Put(buffer, Canonical(signature.Value));
+            Put(buffer, "}"u8);
+        }
+
+        Put(buffer, "}"u8);
         return buffer.WrittenSpan.ToArray();
     }
 

@@ -33,6 +33,8 @@ public sealed class Browser(IJSRuntime js)
     /// <returns>The public key, base64 of its SubjectPublicKeyInfo.</returns>
     public async Task<string> MakeKeyAsync() => await (await Module).InvokeAsync<string>("makeKey");
 
+    public async Task<string[]> SignAllAsync(IReadOnlyList<byte[]> texts) => await (await Module).InvokeAsync<string[]>("signAll", texts.Select(Convert.ToBase64String));
+
     public async Task<string> SignAsync(byte[] bytes) => await (await Module).InvokeAsync<string>("sign", bytes);
 
     /// <summary>A check value of a secret that only this browser can make: PBKDF2 with SHA-256, then HMAC-SHA-256 with a key that cannot be read out. Base64.</summary>

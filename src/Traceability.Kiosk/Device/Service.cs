@@ -4,6 +4,7 @@ using System.Net.Http.Headers;
 using System.Net.Http.Json;
 using System.Text;
 using System.Text.Json;
+using Traceability.Core.Records;
 
 namespace Traceability.Kiosk.Device;
 
@@ -55,6 +56,9 @@ public sealed class Service(HttpClient http, Browser browser, ThisDevice device,
 
     public async Task<T> PostAsync<T>(string path, object body) =>
         JsonSerializer.Deserialize<T>(await PostBytesAsync(path, JsonSerializer.SerializeToUtf8Bytes(body, Json), "application/json"), Json)!;
+
+    /// <summary>Signs facts, by their content hashes, so that their records can be checked by whoever has them.</summary>
+    public Task<string[]> SignFactsAsync(IReadOnlyList<string> contentHashes) => browser.SignAllAsync([.. contentHashes.Select(DeviceSignature.Text)]);
 
     /// <summary>Posts exact bytes, signed.</summary>
     public async Task<byte[]> PostBytesAsync(string path, byte[] body, string contentType)

@@ -2,6 +2,7 @@ using System.Net;
 using System.Text;
 using System.Text.Json;
 using Microsoft.JSInterop;
+using Traceability.Core.Records;
 using Traceability.Kiosk.Bundle;
 using Traceability.Kiosk.Device;
 using Traceability.Kiosk.People;
@@ -152,8 +153,9 @@ public sealed class Delivery(Service service, Browser browser, ThisDevice device
     {
         try
         {
-            // The canonical bytes go out as they are, so that what is hashed, signed, sent and recorded is one and the same.
-            var body = Encoding.UTF8.GetBytes("[" + string.Join(',', batch.Select(e => e.Text)) + "]");
+            // The canonical bytes go out as they are, so that what is hashed, signed, sent and recorded is one and the same; the signature stands in front, and is no part of them.
+            var signatures = await service.SignFactsAsync([.. batch.Select(e => e.ContentHash)]);
+            var body = Encoding.UTF8.GetBytes("[" + string.Join(',', batch.Select((e, i) => $"{{\"{DeviceSignature.Attribute}\":\"{signatures[i]}\",{e.Text![1..]}")) + "]");
             var answer = await service.PostBytesAsync("/v1/facts", body, "application/cloudevents-batch+json");
             foreach (var entry in batch) _sentAt[entry.Sequence] = now;
             await ApplyAsync(answer);

@@ -43,7 +43,7 @@ public sealed class WaitingRoom(Recorder recorder, NpgsqlDataSource source, Sign
             var type = FactCatalog.All[sent.Type];
             if (!WhoMay.Records(type, register.Person(person)?.Roles ?? []))
                 return Stays(Decided.Refused(403, "who-may", "Another role does this", $"{person} does not have the role {string.Join(" or ", type.Roles)}."));
-            var received = new Received(entry.Bytes, entry.Device, $"{entry.Assurance}, confirmed by {person} with the PIN", entry.ReceivedAt);
+            var received = entry.Received($", confirmed by {person} with the PIN");
             var fact = FactCatalog.Read(type, sent.Data);
             if (Restating.Restates(type) && await Restating.MayOpenAsync(writing.Connection, fact, Recorder.Subjects(fact, sent), cancel))
             {
@@ -64,7 +64,7 @@ public sealed class WaitingRoom(Recorder recorder, NpgsqlDataSource source, Sign
             if (!WhoMay.ApprovesSecond(register.Person(person)?.Roles ?? [])) return Stays(new(null, WhoMay.NotSecond(register.Person(person)!)));
             if (await MadeOrScheduledAsync(writing.Connection, sent, person, cancel) is { } unit)
                 return Stays(new(null, Problems.Of(403, "second-approver", "The second person has no part in the unit", $"{person} made or scheduled unit {unit}. Another person, who did not, approves this. Nothing was recorded.")));
-            return yes ? Recorded((await writing.AddAsync([(new Received(entry.Bytes, entry.Device, entry.Assurance + Turned.Approved(person), entry.ReceivedAt), sent)], cancel))[0]) : null;
+            return yes ? Recorded((await writing.AddAsync([(entry.Received(Turned.Approved(person)), sent)], cancel))[0]) : null;
         }, cancel);
 
     private async Task<Decided> SettleAsync(

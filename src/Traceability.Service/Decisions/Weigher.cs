@@ -96,7 +96,7 @@ public sealed partial class Weigher(Recorder recorder, NpgsqlDataSource source, 
         var sitting = new Sitting(writing, time, time.Local(clock.GetUtcNow()), "service", "service");
         var slip = earlier is not null && await Restatement.IsSlipAsync(writing.Connection, time, earlier, sent.Person, entry.ReceivedAt, cancel);
         var before = await sitting.NewestAsync(cancel);
-        var outcome = (await writing.AddAsync([(new Received(entry.Bytes, entry.Device, entry.Assurance, entry.ReceivedAt), sent)], cancel))[0];
+        var outcome = (await writing.AddAsync([(entry.Received(), sent)], cancel))[0];
         var weighed = slip || outcome.Position is null ? null : await Restatement.WeighAsync(sitting, earlier, outcome.Position.Value, before, cancel);
         if (weighed is { NeedsSecond: true }) return weighed.Why;
         await writing.SettleAsync(sent, "service: it turns nothing for the better", cancel);

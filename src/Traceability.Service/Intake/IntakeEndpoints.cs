@@ -59,11 +59,12 @@ public sealed class FactIntake(IHandover handover, Register register, TimeProvid
                     continue;
                 }
 
+                var signature = DeviceSigning.Checked(sent, register.Device(device.FindFirstValue(ClaimTypes.NameIdentifier)!)!);
                 var reason = Admit(sent, device, receivedAt);
                 var waits = WaitsFor.Administrator;
                 if (reason is null) (reason, waits) = Unproved(sent, proved);
                 var assurance = device.FindFirstValue(DeviceAuthentication.AssuranceClaim)! + (scenario is null ? "" : ", scenario clock");
-                taken.Add((i, sent, new Received(sent.Canonical.ToArray(), device.FindFirstValue(ClaimTypes.NameIdentifier)!, assurance, receivedAt, reason, Activity.Current?.Id, waits)));
+                taken.Add((i, sent, new Received(sent.Canonical.ToArray(), device.FindFirstValue(ClaimTypes.NameIdentifier)!, assurance, receivedAt, reason, Activity.Current?.Id, waits, signature)));
             }
             catch (FactShapeException e)
             {

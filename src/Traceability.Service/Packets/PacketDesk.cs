@@ -8,6 +8,7 @@ using Traceability.Service.Linking;
 using Traceability.Service.Log;
 using Traceability.Service.Operations;
 using Traceability.Service.Recording;
+using Record = Traceability.Core.Records.Record;
 
 namespace Traceability.Service.Packets;
 
@@ -20,7 +21,7 @@ public sealed class PacketNotSealedException(string message) : Exception(message
 /// meanwhile: then it begins anew, so that nothing is issued before its last evidence. Once that record is sealed the signer
 /// signs, and the packet is whole.
 /// </summary>
-public sealed class PacketDesk(DossierStore dossiers, LogReader log, PacketStore store, PacketSealing sealing, Recorder recorder, TimeProvider clock, PlantTime time, IConfiguration configuration, ScenarioClock? scenario = null)
+public sealed class PacketDesk(DossierStore dossiers, LogReader log, PacketStore store, PacketSealing sealing, Recorder recorder, RecordReader reader, TimeProvider clock, PlantTime time, IConfiguration configuration, ScenarioClock? scenario = null)
 {
     /// <summary>How long to wait for the signer. It seals twice a second; longer means that it does not run.</summary>
     public static readonly TimeSpan Patience = TimeSpan.FromSeconds(20);
@@ -90,13 +91,24 @@ public sealed class PacketDesk(DossierStore dossiers, LogReader log, PacketStore
         if (read.FirstOrDefault(d => d.Records.Count == 0) is { } unknown)
             throw new PacketRefusedException([new("units", $"{unknown.Unit.Id} is not a serial that any record names", "Check the mark on the piece.")]);
 
+        var enrolments = await EnrolmentsAsync(records, cancel);
+        records.AddRange(enrolments);
         var (checkpoint, proofs) = await SealedAsync([.. records.Select(r => r.Id)], cancel);
         var key = await store.LogKeyAsync(checkpoint.Origin, cancel) ?? throw new PacketNotSealedException("The log's signer has not said its public key yet. Nothing was issued. Start the part with the role signer, and ask again.");
         var now = time.Local(clock.GetUtcNow());
         var packet = PacketBuilder.Prepare(new PacketRequest(
             name(now), configuration["Plant:Name"] ?? "The plant", [.. read.Select(d => new PacketUnit(d, Judge.Dossier(d, now)))],
-            checkpoint.Note, proofs, key, now, person, draft, Supplements: supplemented));
+            checkpoint.Note, proofs, key, now, person, draft, Supplements: supplemented, Enrolments: enrolments));
         return new(packet, read, records.Select(r => r.Id).ToHashSet(), now, person);
+    }
+
+    /// <summary>How the devices were enrolled that signed any of the records.</summary>
+    private async Task<IReadOnlyList<Record>> EnrolmentsAsync(IReadOnlyList<Record> records, CancellationToken cancel)
+    {
+        var enrolments = new List<Record>();
+        foreach (var device in records.Where(r => r.Signature is not null).Select(r => r.Device).Distinct(StringComparer.Ordinal).Order(StringComparer.Ordinal))
+            enrolments.AddRange(await reader.EnrolmentsAsync(device, cancel));
+        return enrolments;
     }
 
     private async Task<IReadOnlyList<Dossier>> ReadAsync(IReadOnlyList<string> units, CancellationToken cancel)

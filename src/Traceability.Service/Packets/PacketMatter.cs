@@ -45,7 +45,7 @@ internal sealed class PacketMatter
         Units = [.. request.Units.Select(u => Unit(u, problems))];
         Contract = OneContract(Units, problems);
         Template = request.Template ?? PacketTemplate.For(Contract?.Fact.Agency ?? "");
-        Records = [.. Units.SelectMany(u => u.Records).DistinctBy(r => r.Id).OrderBy(r => r.Position).ThenBy(r => r.Id)];
+        Records = [.. Units.SelectMany(u => u.Records).Concat(request.Enrolments ?? []).DistinctBy(r => r.Id).OrderBy(r => r.Position).ThenBy(r => r.Id)];
         _lines = Records.Select((r, i) => (r.Id, i)).ToDictionary(x => x.Id, x => x.i + 1);
         _proofs = request.Proofs.DistinctBy(p => p.RecordId).ToDictionary(p => p.RecordId);
         CheckProofs(problems);

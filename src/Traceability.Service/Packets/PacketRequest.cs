@@ -2,6 +2,7 @@ using Traceability.Core.Dossiers;
 using Traceability.Core.Events;
 using Traceability.Core.Judging;
 using Traceability.Service.Log;
+using Record = Traceability.Core.Records.Record;
 
 namespace Traceability.Service.Packets;
 
@@ -26,11 +27,12 @@ public sealed record Supplemented(string Packet, int Number, string ManifestSha2
 /// <param name="IssuedBy">Person id of who issues it.</param>
 /// <param name="Draft">For the plant's own review: every page and the file name say so.</param>
 /// <param name="Supplements">What it supplements; null for a packet of its own.</param>
+/// <param name="Enrolments">Records of how the devices were enrolled that signed records of the packet: whoever checks a signature finds the key there.</param>
 /// <param name="Names">Names by person id, where the plant's register gives them for this purpose; ids stand alone otherwise.</param>
 public sealed record PacketRequest(
     string Packet, string Plant, IReadOnlyList<PacketUnit> Units, string CheckpointNote, IReadOnlyCollection<InclusionProof> Proofs,
     byte[] LogPublicKey, DateTimeOffset IssuedAt, string IssuedBy, bool Draft = false,
-    PacketTemplate? Template = null, IReadOnlyDictionary<string, string>? Names = null, Supplemented? Supplements = null);
+    PacketTemplate? Template = null, IReadOnlyDictionary<string, string>? Names = null, Supplemented? Supplements = null, IReadOnlyList<Record>? Enrolments = null);
 
 /// <summary>One thing that stops a packet, with what to do about it.</summary>
 public sealed record PacketProblem(string Field, string Limit, string Remedy)

@@ -268,10 +268,8 @@ public sealed class DeviceAuthentication(IOptionsMonitor<AuthenticationSchemeOpt
 
         try
         {
-            using var key = ECDsa.Create();
-            key.ImportSubjectPublicKeyInfo(Convert.FromBase64String(publicKey), out _);
             var bytes = signed.GetBuffer().AsSpan(0, (int)signed.Length);
-            return key.VerifyData(bytes, Convert.FromBase64String(signature), HashAlgorithmName.SHA256, DSASignatureFormat.IeeeP1363FixedFieldConcatenation) && (reading || requests.IsFirst(device, bytes));
+            return DeviceSigning.Fits(publicKey, bytes, signature) && (reading || requests.IsFirst(device, bytes));
         }
         catch (Exception e) when (e is FormatException or CryptographicException)
         {

@@ -79,7 +79,7 @@ public static class DeviceEndpoints
             return Problems.Result(Problems.Of(403, "enrolment-code", "The code is not right", $"The code is mistyped, used up or older than {EnrolmentCodes.ValidFor.TotalMinutes} minutes. Ask an administrator for a new one."));
         var device = new Device { Id = "k-" + Guid.CreateVersion7(clock.GetUtcNow()).ToString("N"), Name = request.Name, PublicKey = request.PublicKey, Roles = code.Roles };
         device = device with { Sources = ["/kiosk/" + device.Id] };
-        await authority.ChangeAsync(device, new DeviceEnrolled(device.Id, code.Roles, Convert.ToHexStringLower(SHA256.HashData(Convert.FromBase64String(request.PublicKey)))), code.MadeBy, Authority.Code, cancel);
+        await authority.ChangeAsync(device, new DeviceEnrolled(device.Id, code.Roles, device.KeySha256()!, request.PublicKey), code.MadeBy, Authority.Code, cancel);
         return Results.Json(new { deviceId = device.Id }, statusCode: 201);
     }
 

@@ -21,6 +21,9 @@ public sealed record Device
     /// <summary>CloudEvents sources that this device sends under, and no other device may; null while it is tied to none.</summary>
     public IReadOnlyList<string>? Sources { get; init; }
     public DateTimeOffset? RevokedAt { get; init; }
+
+    /// <summary>SHA-256 of <see cref="PublicKey"/>, lower-case hex; null without one.</summary>
+    public string? KeySha256() => PublicKey is null ? null : Convert.ToHexStringLower(SHA256.HashData(Convert.FromBase64String(PublicKey)));
 }
 
 /// <summary>A person of the plant. Records hold the id only; the name stands here, where it can be erased.</summary>

@@ -47,7 +47,7 @@ internal static class AgencyWords
 
     /// <summary>Why an entry that was set apart before may not count by a confirmation either; null where it may.</summary>
     public static async Task<string?> RefusalAsync(NpgsqlConnection connection, SetApart entry, CloudEvent sent, CancellationToken cancel) =>
-        (await WeighAsync(connection, [(new Received(entry.Bytes, entry.Device, entry.Assurance, entry.ReceivedAt), sent)], cancel))[0].Entry.Quarantine;
+        (await WeighAsync(connection, [(entry.Received(), sent)], cancel))[0].Entry.Quarantine;
 
     /// <summary>Records what waited for an assignment that is recorded now: whichever came first, the same is recorded.</summary>
     public static async Task LetThroughAsync(Writing writing, IEnumerable<IFact> recorded, CancellationToken cancel)
@@ -56,7 +56,7 @@ internal static class AgencyWords
         {
             foreach (var entry in await SetApart.ReadAsync(writing.Connection, $"select {SetApart.Columns} from trace.quarantine where cleared_at is null and person = $1 and reason = $2 order by received_at, id", cancel, person, Unassigned(person)))
             {
-                var received = new Received(entry.Bytes, entry.Device, entry.Assurance, entry.ReceivedAt);
+                var received = entry.Received();
                 if ((await writing.AddAsync([(received, CloudEvent.ReadCanonical(entry.Bytes))], cancel))[0].Status == EntryStatus.Quarantined) continue;
                 await using var mark = new NpgsqlCommand("update trace.quarantine set cleared_by = $3, cleared_at = $4 where id = $1 and content_hash = $2", writing.Connection)
                 { Parameters = { new() { Value = entry.Id }, new() { Value = entry.ContentHash }, new() { Value = "the assignment" }, new() { Value = writing.RecordedAt.UtcDateTime } } };

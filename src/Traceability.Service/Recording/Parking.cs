@@ -10,7 +10,7 @@ namespace Traceability.Service.Recording;
 /// </summary>
 public sealed class Parking(Recorder recorder, NpgsqlDataSource source, TimeProvider clock)
 {
-    private const string Columns = "id, content_hash, source, event_id, type, device, null::text, assurance, reason, bytes, received_at, parked_at, redriven_at, null::text";
+    private const string Columns = "id, content_hash, source, event_id, type, device, null::text, assurance, reason, bytes, received_at, parked_at, redriven_at, null::text, signature_key, signature";
 
     /// <summary>Those that wait, the oldest first, then those recorded last.</summary>
     public async Task<IReadOnlyList<SetApart>> ListAsync(CancellationToken cancel)
@@ -33,8 +33,7 @@ public sealed class Parking(Recorder recorder, NpgsqlDataSource source, TimeProv
         Outcome outcome;
         try
         {
-            var received = new Received(entry.Bytes, entry.Device, entry.Assurance, entry.ReceivedAt, null, System.Diagnostics.Activity.Current?.Id);
-            outcome = (await writing.AddAsync([(received, CloudEvent.ReadCanonical(entry.Bytes))], cancel))[0];
+            outcome = (await writing.AddAsync([(entry.Received(), CloudEvent.ReadCanonical(entry.Bytes))], cancel))[0];
         }
         catch (Exception e) when (!Recorder.IsAway(e))
         {

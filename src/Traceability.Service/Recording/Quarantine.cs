@@ -37,8 +37,7 @@ public sealed class Quarantine(Recorder recorder, NpgsqlDataSource source, TimeP
         Outcome outcome;
         try
         {
-            var received = new Received(entry.Bytes, entry.Device, $"{entry.Assurance}, cleared by {person}", entry.ReceivedAt, null, System.Diagnostics.Activity.Current?.Id);
-            outcome = (await writing.AddAsync([(received, CloudEvent.ReadCanonical(entry.Bytes))], cancel))[0];
+            outcome = (await writing.AddAsync([(entry.Received($", cleared by {person}"), CloudEvent.ReadCanonical(entry.Bytes))], cancel))[0];
             if (outcome.Status == EntryStatus.Quarantined) return new(null, entry, outcome.Reason);
         }
         catch (Exception e) when (!Recorder.IsAway(e))

@@ -30,6 +30,11 @@ public sealed class RecordReader(NpgsqlDataSource source)
             "select r.position, r.bytes from trace.about a join trace.record r on r.position = a.position where a.subject = $1 order by a.position desc limit $2",
             cancel, subject.Key, most)).Reverse()];
 
+    /// <summary>The records that say with which key a device was enrolled.</summary>
+    public Task<IReadOnlyList<Record>> EnrolmentsAsync(string device, CancellationToken cancel) => ReadAsync(
+        "select r.position, r.bytes from trace.about a join trace.record r on r.position = a.position where a.subject = $1 and r.type = 'device.enrolled.v1' order by a.position",
+        cancel, Subject.Device(device).Key);
+
     private async Task<IReadOnlyList<Record>> ReadAsync(string sql, CancellationToken cancel, params object[] parameters)
     {
         await using var command = source.CreateCommand(sql);

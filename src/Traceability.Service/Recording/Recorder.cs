@@ -119,11 +119,11 @@ public sealed partial class Recorder(IDocumentStore store, NpgsqlDataSource sour
 
         LogParked(log, reason, id, type);
         await using var command = source.CreateCommand("""
-            insert into trace.parked (id, content_hash, source, event_id, type, device, assurance, reason, bytes, received_at, parked_at)
-            values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11) on conflict do nothing
+            insert into trace.parked (id, content_hash, source, event_id, type, device, assurance, reason, bytes, received_at, parked_at, signature_key, signature)
+            values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13) on conflict do nothing
             """);
-        foreach (var value in new object[] { id, hash, from, eventId, type, entry.Device, entry.Assurance, reason.Message, entry.Canonical, entry.ReceivedAt.UtcDateTime, clock.GetUtcNow().UtcDateTime })
-            command.Parameters.Add(new() { Value = value });
+        foreach (var value in new object?[] { id, hash, from, eventId, type, entry.Device, entry.Assurance, reason.Message, entry.Canonical, entry.ReceivedAt.UtcDateTime, clock.GetUtcNow().UtcDateTime, entry.Signature?.Key, entry.Signature?.Value })
+            command.Parameters.Add(new() { Value = value ?? DBNull.Value });
         await command.ExecuteNonQueryAsync(cancel);
         Telemetry.Parked.Add(1);
         return new Outcome(id, EntryStatus.Parked, null, reason.Message);
@@ -199,7 +199,7 @@ public sealed class Writing : IAsyncDisposable
             known[id] = (sent.ContentHash, null);
             // A claim that comes again with proof counts, and waits no longer.
             if (FactCatalog.All.GetValueOrDefault(sent.Type)?.Kind == FactKind.Act) await SettleAsync(sent, "sent again with proof", cancel);
-            var bytes = Record.Write(sent, id, entry.Device, entry.Assurance, entry.ReceivedAt, RecordedAt);
+            var bytes = Record.Write(sent, id, entry.Device, entry.Assurance, entry.ReceivedAt, RecordedAt, entry.Signature);
             fresh.Add((i, Row.Of(sent, id, entry.Device, bytes, RecordedAt, conflictOf, entry.TraceParent)));
         }
 
@@ -342,10 +342,10 @@ public sealed class Writing : IAsyncDisposable
     private async Task QuarantineAsync(Received entry, CloudEvent sent, string reason, CancellationToken cancel)
     {
         await using var command = new NpgsqlCommand("""
-            insert into trace.quarantine (id, content_hash, source, event_id, type, device, person, assurance, reason, bytes, received_at, waits_for)
-            values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12) on conflict do nothing
+            insert into trace.quarantine (id, content_hash, source, event_id, type, device, person, assurance, reason, bytes, received_at, waits_for, signature_key, signature)
+            values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14) on conflict do nothing
             """, Connection, _transaction);
-        foreach (var value in new object?[] { sent.RecordId, sent.ContentHash, sent.Source, sent.Id, sent.Type, entry.Device, sent.Person, entry.Assurance, reason, entry.Canonical, entry.ReceivedAt.UtcDateTime, SetApart.Name(entry.WaitsFor) })
+        foreach (var value in new object?[] { sent.RecordId, sent.ContentHash, sent.Source, sent.Id, sent.Type, entry.Device, sent.Person, entry.Assurance, reason, entry.Canonical, entry.ReceivedAt.UtcDateTime, SetApart.Name(entry.WaitsFor), entry.Signature?.Key, entry.Signature?.Value })
             command.Parameters.Add(new() { Value = value ?? DBNull.Value });
         await command.ExecuteNonQueryAsync(cancel);
         if (entry.WaitsFor == WaitsFor.Administrator) Telemetry.Quarantined.Add(1);

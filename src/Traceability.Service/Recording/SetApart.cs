@@ -1,5 +1,6 @@
 using System.Text;
 using Npgsql;
+using Traceability.Core.Records;
 
 namespace Traceability.Service.Recording;
 
@@ -9,10 +10,13 @@ namespace Traceability.Service.Recording;
 /// <param name="SettledAt">When it was cleared or recorded after all; null while it waits.</param>
 public sealed record SetApart(
     Guid Id, string ContentHash, string Source, string EventId, string Type, string Device, string? Person, string Assurance, string Reason,
-    byte[] Bytes, DateTimeOffset ReceivedAt, DateTimeOffset SetApartAt, DateTimeOffset? SettledAt, string? SettledBy)
+    byte[] Bytes, DateTimeOffset ReceivedAt, DateTimeOffset SetApartAt, DateTimeOffset? SettledAt, string? SettledBy, DeviceSignature? Signature)
 {
     /// <summary>Columns of trace.quarantine in the order of the members.</summary>
-    internal const string Columns = "id, content_hash, source, event_id, type, device, person, assurance, reason, bytes, received_at, received_at, cleared_at, cleared_by";
+    internal const string Columns = "id, content_hash, source, event_id, type, device, person, assurance, reason, bytes, received_at, received_at, cleared_at, cleared_by, signature_key, signature";
+
+    /// <summary>The fact as it goes to the recorder, with what was decided of it added to its assurance.</summary>
+    internal Received Received(string decided = "") => new(Bytes, Device, Assurance + decided, ReceivedAt, null, System.Diagnostics.Activity.Current?.Id, Signature: Signature);
 
     public string Text => Encoding.UTF8.GetString(Bytes);
 
@@ -40,7 +44,8 @@ public sealed record SetApart(
             found.Add(new(row.GetGuid(0), row.GetString(1), row.GetString(2), row.GetString(3), row.GetString(4), row.GetString(5),
                 await row.IsDBNullAsync(6, cancel) ? null : row.GetString(6), row.GetString(7), row.GetString(8), row.GetFieldValue<byte[]>(9),
                 row.GetFieldValue<DateTimeOffset>(10), row.GetFieldValue<DateTimeOffset>(11),
-                await row.IsDBNullAsync(12, cancel) ? null : row.GetFieldValue<DateTimeOffset>(12), await row.IsDBNullAsync(13, cancel) ? null : row.GetString(13)));
+                await row.IsDBNullAsync(12, cancel) ? null : row.GetFieldValue<DateTimeOffset>(12), await row.IsDBNullAsync(13, cancel) ? null : row.GetString(13),
+                await row.IsDBNullAsync(14, cancel) ? null : new(row.GetString(14), row.GetString(15))));
         }
 
         return found;

@@ -29,6 +29,50 @@ public class RecordBytesTests
     }
 
     [Fact]
+    public void What_the_device_signed_stands_last_and_is_no_part_of_the_fact()
+    {
+        var value = Convert.ToBase64String([.. Enumerable.Range(0, 64).Select(i => (byte)i)]);
+        var sent = CloudEvent.Read(Encoding.UTF8.GetBytes($"{{\"devicesignature\":\"{value}\",{Encoding.UTF8.GetString(s_sent.Canonical.Span)[1..]}"));
+        Assert.Equal((s_sent.ContentHash, value), (sent.ContentHash, sent.DeviceSignature));
+
+        var bytes = Record.Write(sent, sent.RecordId, "cage-1", "device-key", sent.Time, sent.Time, new DeviceSignature("9f86", value));
+        Assert.EndsWith($$$""","recordedAt":"2026-03-02T14:30:00.000000Z","signature":{"key":"9f86","value":"{{{value}}}"}}""", Encoding.UTF8.GetString(bytes), StringComparison.Ordinal);
+        Assert.Equal(CanonicalJson.Canonicalize(bytes), bytes);
+        Assert.Equal(new DeviceSignature("9f86", value), Record.Read(bytes, 1).Signature);
+        Assert.Null(Record.Read(s_record, 1).Signature);
+    }
+
+    [Theory]
+    [InlineData("\"\"")]
+    [InlineData("\"AAAA\"")]
+    [InlineData("12")]
+    [InlineData("{}")]
+    [InlineData("\"AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAB==\"")]
+    public void A_device_signature_that_is_none_is_named(string value)
+    {
+        var refused = Assert.Throws<Traceability.Core.Events.FactShapeException>(() => CloudEvent.Read(Encoding.UTF8.GetBytes($"{{\"devicesignature\":{value},{Encoding.UTF8.GetString(s_sent.Canonical.Span)[1..]}")));
+        Assert.Equal("devicesignature", Assert.Single(refused.Problems).Field);
+    }
+
+    [Fact]
+    public void A_device_signature_is_taken_off_wherever_it_stands_and_only_from_the_event_itself()
+    {
+        var value = Convert.ToBase64String(new byte[64]);
+        foreach (var others in (string[])["", ",\"aaa\":\"1\"", ",\"zzz\":\"1\"", ",\"aaa\":\"1\",\"zzz\":\"1\""])
+        {
+            var text = $"{{\"specversion\":\"1.0\",\"id\":\"1\",\"source\":\"/a\",\"type\":\"any.v1\",\"time\":\"2026-03-02T09:30:00-05:00\",\"data\":{{\"devicesignature\":\"kept\"}}{others}";
+            var without = CloudEvent.Read(Encoding.UTF8.GetBytes(text + "}"));
+            var signed = CloudEvent.Read(Encoding.UTF8.GetBytes($"{text},\"devicesignature\":\"{value}\"}}"));
+            Assert.Equal((without.ContentHash, null, value), (signed.ContentHash, without.DeviceSignature, signed.DeviceSignature));
+            Assert.Equal("kept", signed.Data.GetProperty("devicesignature").GetString());
+            Assert.Equal(without.ContentHash, CloudEvent.Read(Encoding.UTF8.GetBytes($"{text},\"devicesignature\":null}}")).ContentHash);
+        }
+
+        // Alone it leaves an event without a member behind.
+        Assert.Throws<Traceability.Core.Events.FactShapeException>(() => CloudEvent.Read(Encoding.UTF8.GetBytes($"{{\"devicesignature\":\"{value}\"}}")));
+    }
+
+    [Fact]
     public void Its_id_content_hash_and_leaf_are_frozen()
     {
         Assert.Equal("bd1de854-4509-5460-951c-dc5d7262a80c", s_sent.RecordId.ToString("D"));

@@ -139,6 +139,7 @@ internal sealed class FactTarget : Target
     {
         specversion = "1.0", id = "hostile-1", source = "/plant/hostile-1", type, time = "2026-03-02T09:30:00-05:00", datacontenttype = "application/json",
         person = "p-017", clockoffsetms = 120, deviceseq = 42, deviceprev = "9f86d081884c7d65", assurance = "pin", data,
+        devicesignature = Convert.ToBase64String(new byte[64]),
     });
 
     // Facts of the unit itself, so that what is read bears on what is judged.

@@ -201,6 +201,13 @@ public sealed class PlantHost : IAsyncDisposable
         }
     }
 
+    /// <summary>One text of the database.</summary>
+    public async Task<string> TextAsync(string sql)
+    {
+        await using var command = Database.CreateCommand(sql);
+        return (string)(await command.ExecuteScalarAsync() ?? "");
+    }
+
     public async Task<long> ScalarAsync(string sql)
     {
         await using var command = Database.CreateCommand(sql);

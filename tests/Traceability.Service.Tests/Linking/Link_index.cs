@@ -57,7 +57,7 @@ public sealed class Link_index
         await host.SendAsync(story.Facts);
         await host.SettleAsync(1);
         const string everything = "select coalesce(string_agg(t, E'\n' order by t collate \"C\"), '') from (select subject || ' ' || position as t from trace.about union all select from_subject || kind || to_subject || possible from trace.link) x";
-        var (before, judged) = (await TextAsync(host, everything), await TextAsync(host, Judged));
+        var (before, judged) = (await host.TextAsync(everything), await host.TextAsync(Judged));
         var audit = host.Services.GetRequiredService<LinkAudit>();
         Assert.Equal(0, audit.Missing);
         var position = await host.ScalarAsync("select max(position) from trace.record where type = 'cage.tied.v1'");
@@ -65,10 +65,10 @@ public sealed class Link_index
 
         for (var after = await audit.CompareAsync(0, CancellationToken.None); after > 0;) after = await audit.CompareAsync(after, CancellationToken.None);
 
-        Assert.Equal(before, await TextAsync(host, everything));
+        Assert.Equal(before, await host.TextAsync(everything));
         Assert.True(audit.Missing > 0);
         await host.SettleAsync(1);
-        Assert.Equal(judged, await TextAsync(host, Judged));
+        Assert.Equal(judged, await host.TextAsync(Judged));
         using var http = new HttpClient { BaseAddress = host.Address };
         await PlantHost.EventuallyAsync(async () => (await http.GetStringAsync(new Uri("/health/ready", UriKind.Relative))).Contains("were missing from the link index", StringComparison.Ordinal), "readiness says so");
     }
@@ -97,12 +97,6 @@ public sealed class Link_index
     }
 
     private const string Judged = "select string_agg(id || ' ' || (data->>'judgementHash'), E'\n' order by id) from marten.mt_doc_unitrow";
-
-    private static async Task<string> TextAsync(PlantHost host, string sql)
-    {
-        await using var command = host.Database.CreateCommand(sql);
-        return (string)(await command.ExecuteScalarAsync())!;
-    }
 
     private static Task PutAsync(PlantHost host, bool certain) =>
         host.ExecuteAsync($"insert into trace.link (from_subject, kind, to_subject, position, possible) values ('batch:a', 1, 'lot:b/1', 1, {!certain})");
