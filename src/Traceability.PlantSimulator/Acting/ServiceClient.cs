@@ -35,6 +35,7 @@ public sealed class ServiceClient : IDisposable
     private static readonly TimeSpan SignOnHolds = TimeSpan.FromHours(3);
 
     private readonly ConcurrentDictionary<(string Device, string Person), (string Token, long At)> _signOns = new();
+    private readonly ConcurrentDictionary<string, SigningKiosk> _kiosks = new(StringComparer.Ordinal);
     private readonly SemaphoreSlim _signingOn = new(1);
     private readonly HttpClient _http;
     private readonly Credentials _credentials;
@@ -54,18 +55,19 @@ public sealed class ServiceClient : IDisposable
 
     private long _resends;
 
+    /// <summary>From now on the kiosk stands where the station stood.</summary>
+    public void Replace(string device, SigningKiosk kiosk) => _kiosks[device] = kiosk;
+
     /// <summary>Sends facts of one device, as one event or as a batch, until the service has answered for each of them.</summary>
     /// <exception cref="RefusedException">The service refused the request itself.</exception>
     public async Task<IReadOnlyList<Receipt>> SendAsync(string device, IReadOnlyList<CloudEvent> facts, CancellationToken cancel)
     {
-        var body = Body(facts);
+        var body = Body(facts, _kiosks.GetValueOrDefault(device));
         var tokens = await SignOnsAsync(device, facts, cancel);
         var type = facts.Count == 1 ? "application/cloudevents+json" : "application/cloudevents-batch+json";
-        return await UntilAnsweredAsync(() =>
+        return await UntilAnsweredAsync(async () =>
         {
-            var request = new HttpRequestMessage(HttpMethod.Post, "v1/facts") { Content = new ByteArrayContent(body) };
-            request.Content.Headers.ContentType = new MediaTypeHeaderValue(type);
-            Sign(request, device);
+            var request = await SignedAsync("v1/facts", device, body, type, cancel);
             if (tokens.Count > 0) request.Headers.Add("X-Sign-On", string.Join(", ", tokens));
             return request;
         }, facts.Count, cancel);
@@ -111,8 +113,7 @@ public sealed class ServiceClient : IDisposable
         {
             try
             {
-                using var request = new HttpRequestMessage(HttpMethod.Post, "v1/kiosk/sign-on") { Content = JsonContent.Create(new { person = person.Id, pin = person.Pin }) };
-                Sign(request, device);
+                using var request = await SignedAsync("v1/kiosk/sign-on", device, JsonSerializer.SerializeToUtf8Bytes(new { person = person.Id, pin = person.Pin }), "application/json", cancel);
                 using var answer = await _http.SendAsync(request, cancel);
                 if (answer.IsSuccessStatusCode) return (await answer.Content.ReadFromJsonAsync<JsonElement>(cancel)).GetProperty("token").GetString();
                 if (answer.StatusCode == HttpStatusCode.Forbidden && (await answer.Content.ReadAsStringAsync(cancel)).Contains("/problems/pin-given", StringComparison.Ordinal))
@@ -135,15 +136,7 @@ public sealed class ServiceClient : IDisposable
 
     /// <summary>Asks what became of facts.</summary>
     public Task<IReadOnlyList<Receipt>> ReceiptsAsync(string device, IReadOnlyList<CloudEvent> facts, CancellationToken cancel) =>
-        UntilAnsweredAsync(() =>
-        {
-            var request = new HttpRequestMessage(HttpMethod.Post, "v1/receipts")
-            {
-                Content = JsonContent.Create(facts.Select(f => new { source = f.Source, id = f.Id }), options: Json),
-            };
-            Sign(request, device);
-            return request;
-        }, facts.Count, cancel);
+        UntilAnsweredAsync(() => SignedAsync("v1/receipts", device, JsonSerializer.SerializeToUtf8Bytes(facts.Select(f => new { source = f.Source, id = f.Id }), Json), "application/json", cancel), facts.Count, cancel);
 
     /// <summary>Sends facts and does not return before each is recorded, or the service has said for good that it will not be.</summary>
     public async Task<IReadOnlyList<Receipt>> RecordAsync(string device, IReadOnlyList<CloudEvent> facts, CancellationToken cancel)
@@ -192,7 +185,7 @@ public sealed class ServiceClient : IDisposable
     private static IReadOnlyList<Receipt> Merge(IReadOnlyList<CloudEvent> facts, IReadOnlyList<Receipt> before, IReadOnlyList<Receipt> now) =>
         [.. facts.Select((f, i) => before[i].IsFinal ? before[i] : now[i])];
 
-    private async Task<IReadOnlyList<Receipt>> UntilAnsweredAsync(Func<HttpRequestMessage> make, int count, CancellationToken cancel)
+    private async Task<IReadOnlyList<Receipt>> UntilAnsweredAsync(Func<Task<HttpRequestMessage>> make, int count, CancellationToken cancel)
     {
         var pause = TimeSpan.FromMilliseconds(50);
         while (true)
@@ -204,11 +197,11 @@ public sealed class ServiceClient : IDisposable
         }
     }
 
-    private async Task<IReadOnlyList<Receipt>?> TryAsync(Func<HttpRequestMessage> make, int count, CancellationToken cancel)
+    private async Task<IReadOnlyList<Receipt>?> TryAsync(Func<Task<HttpRequestMessage>> make, int count, CancellationToken cancel)
     {
         try
         {
-            using var request = make();
+            using var request = await make();
             using var answer = await _http.SendAsync(request, cancel);
             var text = await answer.Content.ReadAsStringAsync(cancel);
             if (answer.IsSuccessStatusCode || answer.StatusCode == HttpStatusCode.Conflict)
@@ -226,22 +219,35 @@ public sealed class ServiceClient : IDisposable
         }
     }
 
-    private void Sign(HttpRequestMessage request, string device)
+    private async Task<HttpRequestMessage> SignedAsync(string path, string device, byte[] body, string type, CancellationToken cancel)
     {
-        request.Headers.Add("X-Device-Id", device);
-        request.Headers.Add("X-Device-Key", _credentials.Device(device).Key);
+        var request = new HttpRequestMessage(HttpMethod.Post, path) { Content = new ByteArrayContent(body) };
+        request.Content.Headers.ContentType = new MediaTypeHeaderValue(type);
+        if (_kiosks.TryGetValue(device, out var kiosk))
+        {
+            var told = await _http.GetFromJsonAsync<JsonElement>("v1/time", cancel);
+            kiosk.Sign(request, told.GetProperty("now").GetDateTimeOffset(), body);
+        }
+        else
+        {
+            request.Headers.Add("X-Device-Id", device);
+            request.Headers.Add("X-Device-Key", _credentials.Device(device).Key);
+        }
+
+        return request;
     }
 
     private static TimeSpan Longer(TimeSpan pause) => pause * 1.5 > LongestPause ? LongestPause : pause * 1.5;
 
-    private static byte[] Body(IReadOnlyList<CloudEvent> facts)
+    private static byte[] Body(IReadOnlyList<CloudEvent> facts, SigningKiosk? kiosk)
     {
-        if (facts.Count == 1) return facts[0].Canonical.ToArray();
+        byte[] Sent(CloudEvent fact) => kiosk?.Signed(fact) ?? fact.Canonical.ToArray();
+        if (facts.Count == 1) return Sent(facts[0]);
         using var body = new MemoryStream();
         for (var i = 0; i < facts.Count; i++)
         {
             body.WriteByte(i == 0 ? (byte)'[' : (byte)',');
-            body.Write(facts[i].Canonical.Span);
+            body.Write(Sent(facts[i]));
         }
 
         body.WriteByte((byte)']');

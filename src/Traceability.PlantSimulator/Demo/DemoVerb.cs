@@ -42,6 +42,10 @@ internal static class DemoVerb
 
         await ReadyAsync(client, url, cancel);
         await OwnSecrets.ChooseAllAsync(url, credentials, cancel);
+        // The inspector works at a kiosk with a key of its own; the other stations have a shared key.
+        await SetClockAsync(sessions.Of(Plant.Administrator), story.Facts[0].ArrivesAt, cancel);
+        using var kiosk = await SigningKiosk.EnrolAsync(url, sessions.Of(Plant.Administrator), Plant.Inspection, cancel);
+        client.Replace(Plant.Inspection.Device, kiosk);
         var outcome = new Outcome(engineer);
         var acted = await TellAsync(story, new Actor(client, journal), sessions, outcome, wrong, cancel);
         var progress = await Settling.WaitAsync(database, Patience, cancel);
@@ -190,7 +194,9 @@ internal static class DemoVerb
         var complained = process.StandardError.ReadToEndAsync(cancel);
         await process.WaitForExitAsync(cancel);
         if (process.ExitCode != 0) wrong.Add($"the packet does not verify: {Clip(await found + await complained, 600)}");
-        return new IssuedPacket(path, Convert.ToHexStringLower(SHA256.HashData(bytes)), bytes.Length, process.ExitCode == 0);
+        var signed = (await found).Split('\n').FirstOrDefault(l => l.Contains("signed by the device", StringComparison.Ordinal))?.Replace("  ok     ", "", StringComparison.Ordinal);
+        if (signed is null) wrong.Add("the verifier found no record signed by the inspector's kiosk");
+        return new IssuedPacket(path, Convert.ToHexStringLower(SHA256.HashData(bytes)), bytes.Length, process.ExitCode == 0, signed);
     }
 
     internal static string Name(Enum value) => char.ToLowerInvariant(value.ToString()[0]) + value.ToString()[1..];
@@ -200,4 +206,5 @@ internal static class DemoVerb
 }
 
 /// <summary>The packet as written to disk and what the verifier made of it.</summary>
-internal sealed record IssuedPacket(string Path, string Hash, int Bytes, bool Verified);
+/// <param name="Signed">What the verifier says of the records that devices signed.</param>
+internal sealed record IssuedPacket(string Path, string Hash, int Bytes, bool Verified, string? Signed);

@@ -25,6 +25,7 @@ internal static class Summary
         if (packet is not null)
         {
             to.WriteLine($"Packet    {packet.Path} ({packet.Bytes / 1024} KiB), {(packet.Verified ? "verified with the log's key and the witness's" : "DOES NOT VERIFY")}");
+            if (packet.Signed is { } signed) to.WriteLine($"          {signed}");
             to.WriteLine($"          sha256 {packet.Hash}");
         }
 
