@@ -1,3 +1,4 @@
+using System.Diagnostics;
 using System.IO.Compression;
 using System.Net;
 using System.Net.Http.Json;
@@ -117,6 +118,11 @@ public sealed class Device_signatures
         using var archive = new ZipArchive(new MemoryStream(await File.ReadAllBytesAsync(path)));
         using var lines = new StreamReader(archive.GetEntry("records.jsonl")!.Open());
         Assert.Single((await lines.ReadToEndAsync()).Split('\n'), l => l.Contains("device.enrolled.v1", StringComparison.Ordinal));
+        var pdf = Path.Combine(host.Folder, "packet.pdf");
+        archive.GetEntry("packet.pdf")!.ExtractToFile(pdf);
+        using var tool = Process.Start(new ProcessStartInfo("pdftotext", ["-layout", pdf, "-"]) { RedirectStandardOutput = true })!;
+        Assert.Matches("Signed by a kiosk's own key +1 record; the signature", await tool.StandardOutput.ReadToEndAsync());
+
         using var said = new StringWriter();
         var exit = Verifier.Command.Run([path, "--key", LogKey.LineFile(Path.Combine(host.Folder, "signer", "log-key.pem"))], said, said);
         Assert.True(exit == Verifier.Command.Ok, said.ToString());

@@ -20,6 +20,7 @@ internal static class BackPages
             [Cell.Strong("Size"), string.Create(CultureInfo.InvariantCulture, $"{checkpoint.Size} records")],
             [Cell.Strong("Root (SHA-256), hexadecimal"), new(Convert.ToHexStringLower(checkpoint.Root), Face.Mono)],
             [Cell.Strong("Records of this packet"), $"{Words.Many(packet.Records.Count, "record")}, in records.jsonl, one a line; leaves {Leaves(packet)}"],
+            [Cell.Strong("Signed by a kiosk's own key"), Signed(packet)],
             [Cell.Strong("Key that signed it"), new(Fingerprint(packet), Face.Mono)],
         ], head: false);
         paper.Heading("Signed checkpoint, as in checkpoint.txt");
@@ -46,6 +47,10 @@ internal static class BackPages
                 Words.OfType(r.Type), new(r.Id.ToString("D"), Face.Mono),
             })]);
     }
+
+    private static string Signed(PacketMatter packet) => packet.Records.Count(r => r.Signature is not null) is > 0 and var signed
+        ? $"{Words.Many(signed, "record")}; the signature is with the record, the key in the record of the kiosk's enrollment"
+        : "none; the stations that sent them have shared keys";
 
     private static string Leaves(PacketMatter packet) =>
         string.Create(CultureInfo.InvariantCulture, $"{packet.Proofs.Min(p => p.Index)} to {packet.Proofs.Max(p => p.Index)} of the log");
