@@ -18,6 +18,7 @@ public sealed class Service_over_containers(ServerContainers servers) : IClassFi
             ["Bus"] = "rabbitmq",
             ["ConnectionStrings__Postgres"] = servers.Postgres.GetConnectionString(),
             ["ConnectionStrings__RabbitMq"] = servers.RabbitMq.GetConnectionString(),
+            ["Connections__PlainTo"] = $"{servers.Postgres.Hostname},{servers.RabbitMq.Hostname}",
             ["Plant__TimeZone"] = "Etc/GMT+5",
             ["ASPNETCORE_URLS"] = address.ToString(),
             ["People__BootstrapFile"] = people,

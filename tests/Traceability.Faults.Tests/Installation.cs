@@ -21,6 +21,8 @@ public sealed class Installation : IAsyncDisposable
     private readonly Dictionary<string, int> _ports = [];
     private readonly List<string> _journals = [];
 
+    private string? _authority;
+
     private Installation()
     {
     }
@@ -30,12 +32,18 @@ public sealed class Installation : IAsyncDisposable
     /// <summary>An Npgsql connection string.</summary>
     public string Database { get; private set; } = "";
 
+    /// <summary>An amqp:// or amqps:// address.</summary>
+    public string Broker { get; private set; } = "";
+
     public Uri Web => new($"http://127.0.0.1:{_ports["web"]}/");
 
     /// <summary>Kills so far, by what was killed.</summary>
     public Dictionary<string, int> Kills { get; } = [];
 
-    public static async Task<Installation> StartAsync()
+    public static Task<Installation> StartAsync() => StartAsync(null);
+
+    /// <param name="authority">Whose certificates the servers show, for 127.0.0.1; they take encrypted connections alone. Null for servers without encryption.</param>
+    public static async Task<Installation> StartAsync(TestAuthority? authority)
     {
         var made = new Installation();
         try
@@ -43,8 +51,11 @@ public sealed class Installation : IAsyncDisposable
             // The servers' own users must be able to enter.
             if (!OperatingSystem.IsWindows())
                 File.SetUnixFileMode(made._folder, UnixFileMode.UserRead | UnixFileMode.UserWrite | UnixFileMode.UserExecute | UnixFileMode.GroupExecute | UnixFileMode.OtherExecute);
+            authority?.SaveServer(made.At("tls"), "127.0.0.1");
             await made.ServersAsync("up");
-            made.Database = made.Variable("TRACE_TEST_POSTGRES");
+            made.Database = made.Variable("TRACE_TEST_POSTGRES") + (authority is null ? "" : $";SSL Mode=VerifyFull;Root Certificate={authority.Save(made.At("authority.crt"))}");
+            made.Broker = made.Variable("TRACE_TEST_RABBITMQ");
+            made._authority = authority is null ? null : made.At("authority.crt");
             made.Credentials.Save(made.At("bootstrap.json"));
             made._ports["web"] = FreePort();
             made._ports["worker"] = FreePort();
@@ -172,26 +183,56 @@ public sealed class Installation : IAsyncDisposable
         Directory.Delete(_folder, recursive: true);
     }
 
+    /// <summary>One more process of a role beside the others, with other settings. Ended with the installation.</summary>
+    /// <returns>Its address; what it says goes into a log that <see cref="Said"/> reads.</returns>
+    public Uri StartBeside(string name, string role, params (string Name, string Value)[] settings)
+    {
+        _ports[name] = FreePort();
+        _processes[name] = Begin(name, role, settings);
+        return AddressOf(name);
+    }
+
+    public Uri AddressOf(string name) => new($"http://127.0.0.1:{_ports[name]}/");
+
+    /// <summary>The code with which a process ends by itself.</summary>
+    public async Task<int> EndAsync(string name, TimeSpan patience)
+    {
+        await _processes[name].WaitForExitAsync().WaitAsync(patience);
+        var code = _processes[name].ExitCode;
+        _processes.Remove(name);
+        return code;
+    }
+
+    /// <summary>What a process wrote.</summary>
+    public string Said(string name) => File.ReadAllText(At($"{name}.log"));
+
     private void Start(string role)
     {
         if (_processes.TryGetValue(role, out var before)) before.Dispose();
-        var log = At($"{role}.log");
+        _processes[role] = Begin(role, role, []);
+    }
+
+    private Process Begin(string name, string role, (string Name, string Value)[] settings)
+    {
+        var log = At($"{name}.log");
         // The shell only joins the output to the log and is replaced by the service at once, so that the kill hits the service itself.
         var start = new ProcessStartInfo("/bin/sh", ["-c", $"exec \"$0\" >>\"$1\" 2>&1", Program, log]);
         start.Environment["Roles"] = role == "web" ? "web" : "worker,signer";
         start.Environment["Bus"] = "rabbitmq";
         start.Environment["ConnectionStrings__Postgres"] = Database;
-        start.Environment["ConnectionStrings__RabbitMq"] = Variable("TRACE_TEST_RABBITMQ");
-        start.Environment["ASPNETCORE_URLS"] = $"http://127.0.0.1:{_ports[role]}";
+        start.Environment["ConnectionStrings__RabbitMq"] = Broker;
+        if (_authority is not null) start.Environment["RabbitMq__Authority"] = _authority;
+        start.Environment["ASPNETCORE_URLS"] = $"http://127.0.0.1:{_ports[name]}";
         start.Environment["People__BootstrapFile"] = At("bootstrap.json");
-        start.Environment["People__CopyFile"] = At($"people-{role}/copy.json");
+        start.Environment["People__CopyFile"] = At($"people-{name}/copy.json");
         start.Environment["Signer__Folder"] = At("signer");
         start.Environment["Signer__Origin"] = "plant.example/faults";
         start.Environment["Plant__TimeZone"] = PlantStory.Zone;
         start.Environment["LOG_LEVEL"] = "Warning";
         start.Environment["DOTNET_gcServer"] = "0";
         start.Environment["DOTNET_TieredPGO"] = "0";
-        _processes[role] = Process.Start(start)!;
+        foreach (var (setting, value) in settings) start.Environment[setting] = value;
+        return Process.Start(start)!;
     }
 
     // The service of the same configuration (Debug, Release) as the tests.

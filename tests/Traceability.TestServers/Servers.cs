@@ -49,11 +49,32 @@ public static class Servers
 
     /// <summary>An Npgsql connection string of a user who may create databases.</summary>
     /// <exception cref="InvalidOperationException">No server could be had; the message says why.</exception>
-    public static Task<string> PostgresAsync() => PostgresServer.Value;
+    public static async Task<string> PostgresAsync()
+    {
+        var server = await PostgresServer.Value;
+        Plain((string)new System.Data.Common.DbConnectionStringBuilder { ConnectionString = server }["Host"]);
+        return server;
+    }
 
     /// <summary>An amqp:// address of a user with all rights.</summary>
     /// <exception cref="InvalidOperationException">No server could be had; the message says why.</exception>
-    public static Task<string> RabbitMqAsync() => RabbitMqServer.Value;
+    public static async Task<string> RabbitMqAsync()
+    {
+        var server = await RabbitMqServer.Value;
+        Plain(new Uri(server).Host);
+        return server;
+    }
+
+    // The servers of the tests have no certificates, and an engine's may stand on another machine: the service under test, in this process or started by it, takes them as they are.
+    private static void Plain(string host)
+    {
+        lock (PlainHosts)
+        {
+            if (PlainHosts.Add(host)) Environment.SetEnvironmentVariable("Connections__PlainTo", string.Join(',', PlainHosts));
+        }
+    }
+
+    private static readonly HashSet<string> PlainHosts = [];
 
     /// <summary>The repository's root folder, found from where the tests were built.</summary>
     public static string Root { get; } = FindRoot();

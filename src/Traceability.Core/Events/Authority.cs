@@ -77,6 +77,12 @@ public sealed record PersonRolesEnded([Identity("person")] string Person) : IAcc
     public string Words => $"ended all roles of {Person}";
 }
 
+[Fact("person.sessions-ended", 1, Kind = FactKind.Act, Role = Events.Roles.Administrator, Summary = "All sessions of a person were ended, in browsers and at kiosks.")]
+public sealed record SessionsEnded([Identity("person")] string Person) : IAccountChange
+{
+    public string Words => $"ended all sessions of {Person}";
+}
+
 [Fact("person.erased", 1, Kind = FactKind.Act, Role = Events.Roles.Administrator, Summary = "A person's name was erased and all roles ended; the id stays.")]
 public sealed record PersonErased([Identity("person")] string Person) : IAccountChange
 {

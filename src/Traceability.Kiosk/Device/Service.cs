@@ -11,8 +11,11 @@ namespace Traceability.Kiosk.Device;
 /// <summary>The service answered, and said no.</summary>
 /// <param name="status">The HTTP status.</param>
 /// <param name="message">What is wrong and what to do, as the service put it.</param>
-public sealed class ServiceRefusedException(HttpStatusCode status, string message) : Exception(message)
+/// <param name="retryAfter">How long the service asks to wait; null where it asks for nothing.</param>
+public sealed class ServiceRefusedException(HttpStatusCode status, string message, TimeSpan? retryAfter = null) : Exception(message)
 {
+    public TimeSpan? RetryAfter { get; } = retryAfter;
+
     public HttpStatusCode Status { get; } = status;
 
     /// <summary>Whether it concerns the kiosk or the moment and not what was sent: the same bytes may pass later.</summary>
@@ -92,7 +95,7 @@ public sealed class Service(HttpClient http, Browser browser, ThisDevice device,
     {
         if (answer.IsSuccessStatusCode) return;
         var text = await answer.Content.ReadAsStringAsync();
-        throw new ServiceRefusedException(answer.StatusCode, Problem(text) ?? Words(answer.StatusCode));
+        throw new ServiceRefusedException(answer.StatusCode, Problem(text) ?? Words(answer.StatusCode), answer.Headers.RetryAfter?.Delta);
     }
 
     // RFC 9457; anything else has nothing to say to a person.

@@ -41,6 +41,9 @@ public sealed class Delivery(Service service, Browser browser, ThisDevice device
 
     public event Action? Changed;
 
+    // How long the service asked to wait at the last round; null when it asked for nothing.
+    private TimeSpan? _asked;
+
     /// <summary>It may be worth trying now.</summary>
     [JSInvokable]
     public void Hint() => _hint.TrySetResult();
@@ -76,13 +79,16 @@ public sealed class Delivery(Service service, Browser browser, ThisDevice device
             }
 
             Changed?.Invoke();
-            await Task.WhenAny(Task.Delay(wait, time), _hint.Task);
+            // A new entry sends at once, unless the service asked to wait.
+            if (_asked is { } asked) await Task.Delay(asked > wait ? asked : wait, time);
+            else await Task.WhenAny(Task.Delay(wait, time), _hint.Task);
             _hint = new TaskCompletionSource(TaskCreationOptions.RunContinuationsAsynchronously);
         }
     }
 
     private async Task<bool> RoundAsync()
     {
+        _asked = null;
         try
         {
             await service.ProbeAsync();
@@ -114,6 +120,7 @@ public sealed class Delivery(Service service, Browser browser, ThisDevice device
         catch (ServiceRefusedException e)
         {
             Problem = e.Message;
+            _asked = e.RetryAfter;
             return false;
         }
         catch (Exception e) when (e is HttpRequestException or TaskCanceledException or JsonException)

@@ -190,14 +190,15 @@ public sealed class ServiceClient : IDisposable
         var pause = TimeSpan.FromMilliseconds(50);
         while (true)
         {
-            if (await TryAsync(make, count, cancel) is { } receipts) return receipts;
+            var (receipts, asked) = await TryAsync(make, count, cancel);
+            if (receipts is not null) return receipts;
             Interlocked.Increment(ref _resends);
-            await Task.Delay(pause, cancel);
+            await Task.Delay(asked > pause ? asked : pause, cancel);
             pause = Longer(pause);
         }
     }
 
-    private async Task<IReadOnlyList<Receipt>?> TryAsync(Func<Task<HttpRequestMessage>> make, int count, CancellationToken cancel)
+    private async Task<(IReadOnlyList<Receipt>? Receipts, TimeSpan Asked)> TryAsync(Func<Task<HttpRequestMessage>> make, int count, CancellationToken cancel)
     {
         try
         {
@@ -207,15 +208,17 @@ public sealed class ServiceClient : IDisposable
             if (answer.IsSuccessStatusCode || answer.StatusCode == HttpStatusCode.Conflict)
             {
                 var receipts = text.StartsWith('[') ? JsonSerializer.Deserialize<List<Receipt>>(text, Json)! : [JsonSerializer.Deserialize<Receipt>(text, Json)!];
-                return receipts.Count == count ? receipts : throw new RefusedException($"{count} facts were sent and {receipts.Count} receipts came back");
+                return receipts.Count == count ? (receipts, default) : throw new RefusedException($"{count} facts were sent and {receipts.Count} receipts came back");
             }
 
-            if ((int)answer.StatusCode >= 500 || answer.StatusCode is HttpStatusCode.RequestTimeout or HttpStatusCode.TooManyRequests) return null;
+            // Who sends too much waits as long as is asked. At a service that is away the stations of the fault runs press harder than they are asked to: that is what is tried.
+            if (answer.StatusCode == HttpStatusCode.TooManyRequests) return (null, answer.Headers.RetryAfter?.Delta ?? default);
+            if ((int)answer.StatusCode >= 500 || answer.StatusCode == HttpStatusCode.RequestTimeout) return (null, default);
             throw new RefusedException($"{request.RequestUri} answered {(int)answer.StatusCode}: {text}");
         }
         catch (Exception e) when (e is HttpRequestException or IOException or JsonException || (e is TaskCanceledException && !cancel.IsCancellationRequested))
         {
-            return null;
+            return (null, default);
         }
     }
 

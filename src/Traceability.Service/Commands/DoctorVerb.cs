@@ -69,6 +69,10 @@ public sealed class DoctorVerb : AsyncCommand<VerbSettings>
             await ManifestsAsync(services, seen, cancel);
             await PeopleAsync(services, seen, cancel);
         }
+        catch (Exception e) when (Connections.WhyNoDatabase(e) is { } why)
+        {
+            seen.Add(new("database", Condition.Wrong, why, "Check ConnectionStrings__Postgres, and the certificates as docs/operations.md says."));
+        }
         catch (Exception e) when (Recording.Recorder.IsAway(e))
         {
             seen.Add(new("database", Condition.Wrong, $"it does not answer: {e.Message}", "Start PostgreSQL, and check host, port, user and password in ConnectionStrings__Postgres."));
@@ -191,16 +195,23 @@ public sealed class DoctorVerb : AsyncCommand<VerbSettings>
             return;
         }
 
-        if (configuration.GetConnectionString("RabbitMq") is not { Length: > 0 } address || !Uri.TryCreate(address, UriKind.Absolute, out var uri))
+        BrokerConnection broker;
+        try
         {
-            seen.Add(new("broker", Condition.Wrong, "Bus is rabbitmq and there is no address of it", "Set ConnectionStrings__RabbitMq to the amqp:// address."));
+            broker = BrokerConnection.Of(configuration);
+        }
+        catch (SettingException e)
+        {
+            seen.Add(new("broker", Condition.Wrong, e.Message, "Set ConnectionStrings__RabbitMq, and what docs/operations.md names beside it."));
             return;
         }
 
         try
         {
             var watch = Stopwatch.StartNew();
-            await using var connection = await new ConnectionFactory { Uri = uri, RequestedConnectionTimeout = TimeSpan.FromSeconds(5) }.CreateConnectionAsync(cancel);
+            var factory = broker.Factory();
+            factory.RequestedConnectionTimeout = TimeSpan.FromSeconds(5);
+            await using var connection = await factory.CreateConnectionAsync(cancel);
             await using var channel = await connection.CreateChannelAsync(cancellationToken: cancel);
             var queue = BusTopology.QueueName(configuration);
             var state = await channel.QueueDeclarePassiveAsync(queue, cancel);
@@ -208,7 +219,7 @@ public sealed class DoctorVerb : AsyncCommand<VerbSettings>
         }
         catch (Exception e) when (e is not OperationCanceledException)
         {
-            seen.Add(new("broker", Condition.Wrong, $"{uri.Host}:{uri.Port}: {(e.InnerException ?? e).Message}", "Start RabbitMQ, check the address; the service makes the queue at its start."));
+            seen.Add(new("broker", Condition.Wrong, $"{broker.Where}: {broker.WhyNot(e) ?? (e.InnerException ?? e).Message}", "Start RabbitMQ, check the address; the service makes the queue at its start."));
         }
     }
 

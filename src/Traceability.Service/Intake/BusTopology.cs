@@ -7,7 +7,7 @@ namespace Traceability.Service.Intake;
 /// Declares the facts queue before anything is sent to it, with the very arguments the consumer declares it with, and
 /// reads its depth. Quorum: it survives a crash of the broker. Single active consumer: one recorder at a time, in order.
 /// </summary>
-public sealed partial class BusTopology(IConfiguration configuration, ILogger<BusTopology> log) : BackgroundService
+public sealed partial class BusTopology(IConfiguration configuration, BrokerConnection broker, ILogger<BusTopology> log) : BackgroundService
 {
     /// <summary>Name of the facts queue; several plants on one broker each have their own.</summary>
     public string Queue { get; } = QueueName(configuration);
@@ -30,6 +30,9 @@ public sealed partial class BusTopology(IConfiguration configuration, ILogger<Bu
     /// <summary>Why the broker takes nothing although it is there, in its words: an alarm for disk or memory. Null when it takes.</summary>
     public string? Blocked { get; private set; }
 
+    /// <summary>Why the broker, although it is there, comes to no connection: its certificate, the password. Null when it does, or when it is merely away.</summary>
+    public string? WhyNot { get; private set; }
+
     /// <summary>Messages waiting in the queue; null when the broker does not answer.</summary>
     public long? Depth { get; private set; }
 
@@ -38,7 +41,7 @@ public sealed partial class BusTopology(IConfiguration configuration, ILogger<Bu
 
     protected override async Task ExecuteAsync(CancellationToken stoppingToken)
     {
-        var factory = new ConnectionFactory { Uri = new Uri(configuration.GetConnectionString("RabbitMq")!), AutomaticRecoveryEnabled = false };
+        var factory = broker.Factory();
         while (!stoppingToken.IsCancellationRequested)
         {
             try
@@ -65,7 +68,8 @@ public sealed partial class BusTopology(IConfiguration configuration, ILogger<Bu
                 Ready = false;
                 Blocked = null;
                 Depth = null;
-                LogAway(log, e.Message);
+                WhyNot = broker.WhyNot(e);
+                LogAway(log, WhyNot ?? e.Message);
                 await CloseAsync();
                 await Task.Delay(TimeSpan.FromSeconds(1), stoppingToken).ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
             }
@@ -81,6 +85,7 @@ public sealed partial class BusTopology(IConfiguration configuration, ILogger<Bu
     private async Task<IConnection> ConnectAsync(ConnectionFactory factory, CancellationToken cancel)
     {
         var connection = await factory.CreateConnectionAsync(cancel);
+        WhyNot = null;
         connection.ConnectionBlockedAsync += (_, e) =>
         {
             Ready = false;

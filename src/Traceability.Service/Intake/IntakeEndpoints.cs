@@ -214,14 +214,17 @@ public static class IntakeEndpoints
             .WithDescription($"CloudEvents 1.0 in JSON: {Single} for one, {Batch} for an array. Each entry is judged for its shape on its own and has its own receipt. "
                 + "The same fact again gives the same receipt; send again whenever there was no answer. "
                 + $"A station's key is enough for readings. An act counts at once only with its person's sign-on in {SignOnTokens.Header}; else it is kept as a claim until that person confirms it.")
-            .Accepts<JsonElement>(Single, Batch).Produces<IReadOnlyList<Receipt>>().ProducesProblem(401).ProducesProblem(409).ProducesProblem(413).ProducesProblem(415).ProducesProblem(422).ProducesProblem(503);
+            .Accepts<JsonElement>(Single, Batch).Produces<IReadOnlyList<Receipt>>().ProducesProblem(401).ProducesProblem(409).ProducesProblem(413).ProducesProblem(415).ProducesProblem(422).ProducesProblem(429).ProducesProblem(503);
         app.MapPost("/v1/receipts", ReceiptsAsync).RequireAuthorization(Access.Receipts).WithTags("Facts")
             .WithSummary("What became of facts that were sent").Produces<IReadOnlyList<Receipt>>();
         app.MapGet("/v1/time", (TimeProvider clock) => new { now = clock.GetUtcNow() }).AllowAnonymous().WithTags("Facts").WithSummary("The service's clock, for stations to measure their offset");
     }
 
-    private static async Task<IResult> PostAsync(HttpContext http, FactIntake intake, SignOnTokens tokens, CancellationToken cancel)
+    private static async Task<IResult> PostAsync(HttpContext http, FactIntake intake, SignOnTokens tokens, DeviceLimits limits, SecurityLog log, CancellationToken cancel)
     {
+        var device = http.User.PersonId();
+        using var turn = await limits.TurnAsync(device, cancel);
+        if (!turn.IsAcquired) return DeviceLimits.Refuse(http, device, TimeSpan.FromSeconds(1));
         var type = http.Request.ContentType?.Split(';')[0].Trim();
         if (type is not (Single or Batch))
             return Problems.Result(FailureInWords.MediaType(http.Request));
@@ -245,6 +248,7 @@ public static class IntakeEndpoints
             return Problems.Result(Problems.Shape(e.Problems));
         }
 
+        if (limits.Take(device, events.Count) is { } wait) return DeviceLimits.Refuse(http, device, wait);
         IReadOnlyList<Receipt> receipts;
         try
         {
@@ -256,6 +260,7 @@ public static class IntakeEndpoints
             return Problems.Result(Problems.Of(503, "not-safe-yet", "The facts are not safe yet", e.Message));
         }
 
+        if (receipts.Count(r => r.Status == EntryStatus.Refused) is > 0 and var refused) log.Unread(device, refused);
         if (type == Batch) return Results.Json(receipts);
         var receipt = receipts[0];
         return receipt.Status switch

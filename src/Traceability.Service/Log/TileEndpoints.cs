@@ -18,6 +18,9 @@ public static class TileEndpoints
     /// <summary>An entry's length stands in two bytes.</summary>
     private const int LargestEntry = ushort.MaxValue;
 
+    // C2SP tlog-tiles asks for the charset.
+    private const string PlainText = "text/plain; charset=utf-8";
+
     /// <summary>Maps <c>/log/checkpoint</c>, <c>/log/tile/...</c> and <c>/log/cosignatures</c>.</summary>
     /// <param name="open">Policy of what anybody may read.</param>
     /// <param name="entries">Policy of the records themselves.</param>
@@ -27,7 +30,7 @@ public static class TileEndpoints
         open(log.MapGet("/checkpoint", CheckpointAsync).WithSummary("The newest checkpoint, with the cosignatures known of it (C2SP tlog-tiles)").Produces<string>(200, "text/plain").ProducesProblem(404));
         open(log.MapGet("/tile/{level:int}/{**index}", TileAsync).WithSummary("A tile of hashes (C2SP tlog-tiles)").Produces<byte[]>(200, "application/octet-stream").ProducesProblem(404));
         entries(log.MapGet("/tile/entries/{**index}", EntriesAsync).WithSummary("A bundle of records, each behind its length in two bytes (C2SP tlog-tiles)").Produces<byte[]>(200, "application/octet-stream").ProducesProblem(404));
-        open(log.MapGet("/succession", async (LogReader reader, CancellationToken cancellation) => Results.Text(await reader.SuccessionsAsync(cancellation), "text/plain", Encoding.UTF8))
+        open(log.MapGet("/succession", async (LogReader reader, CancellationToken cancellation) => Results.Text(await reader.SuccessionsAsync(cancellation), PlainText, Encoding.UTF8))
             .WithSummary("What the keys of ended logs signed for their successors, oldest first").Produces<string>(200, "text/plain"));
         open(log.MapPost("/cosignatures", TakeAsync).WithSummary("Bring cosignatures of a checkpoint: the checkpoint's text and signature lines of the witnesses that this service knows")
             .Accepts<string>("text/plain").ProducesProblem(404).ProducesProblem(413).ProducesProblem(422));
@@ -41,7 +44,7 @@ public static class TileEndpoints
         }
 
         http.Response.Headers.CacheControl = "no-cache";
-        return Results.Text(await cosignatures.NoteAsync(latest, cancellation), "text/plain", Encoding.UTF8);
+        return Results.Text(await cosignatures.NoteAsync(latest, cancellation), PlainText, Encoding.UTF8);
     }
 
     private static async Task<IResult> TileAsync(HttpContext http, int level, string? index, LogReader reader, CancellationToken cancellation)
@@ -61,7 +64,7 @@ public static class TileEndpoints
         return Results.Bytes(bytes, "application/octet-stream");
     }
 
-    private static async Task<IResult> EntriesAsync(string? index, LogReader reader, CancellationToken cancellation)
+    private static async Task<IResult> EntriesAsync(HttpContext http, string? index, LogReader reader, CancellationToken cancellation)
     {
         if (Where(index) is not var (tile, width))
         {
@@ -88,6 +91,8 @@ public static class TileEndpoints
             bundle.Write(entry);
         }
 
+        // Records, other than hashes, are not everybody's.
+        http.Response.Headers.CacheControl = "no-store";
         return Results.Bytes(bundle.ToArray(), "application/octet-stream");
     }
 

@@ -18,7 +18,7 @@ public static class DatabaseRoles
         ["trace.quarantine"] = Keep, ["trace.parked"] = Keep,
         // The worker gives each record its leaf; what they hash to is the signer's.
         ["trace.log_leaf"] = Add, ["trace.log_tile"] = Read, ["trace.checkpoint"] = Read, ["trace.log_origin"] = Read, ["trace.log_leaf_superseded"] = Read, ["trace.log_key"] = Read, ["trace.cosignature"] = Keep,
-        ["trace.enrolment_code"] = All, ["trace.sign_on"] = Keep, ["trace.attempt"] = All, ["trace.session_ended"] = All, ["trace.passkey_challenge"] = All, ["trace.passkey_use"] = Keep,
+        ["trace.enrolment_code"] = All, ["trace.sign_on"] = Keep, ["trace.attempt"] = All, ["trace.session"] = All, ["trace.session_ended"] = All, ["trace.passkey_challenge"] = All, ["trace.passkey_use"] = Keep,
         ["trace.document"] = Add, ["trace.packet"] = Keep, ["trace.load_certificate"] = Add, ["trace.manifest"] = Add,
         ["trace.migration"] = Read,
         ["marten.mt_events"] = Add, ["marten.mt_streams"] = Keep, ["marten.mt_event_progression"] = Keep, ["marten.mt_event_projection_floors"] = Keep, ["marten.mt_doc_deadletterevent"] = Keep, ["marten.mt_high_water_skips"] = Keep,

@@ -19,6 +19,7 @@ public sealed class FailureInWords : IExceptionHandler
             _ => null,
         };
         if (problem is null) return false;
+        if (exception is BadHttpRequestException) httpContext.RequestServices.GetRequiredService<SecurityLog>().Refused(httpContext, httpContext.User.FindFirst(System.Security.Claims.ClaimTypes.NameIdentifier)?.Value ?? "nobody", problem.Status!.Value);
         if (problem.Status == 503) httpContext.Response.Headers.RetryAfter = "2";
         await Problems.Result(problem).ExecuteAsync(httpContext);
         return true;

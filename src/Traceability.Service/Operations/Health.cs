@@ -17,7 +17,7 @@ public sealed class DatabaseHealth(NpgsqlDataSource source, ILogger<DatabaseHeal
         }
         catch (Exception e)
         {
-            return HealthCheckResult.Unhealthy("the database does not answer", e);
+            return HealthCheckResult.Unhealthy(Connections.WhyNoDatabase(e) ?? "the database does not answer", e);
         }
     }
 }
@@ -27,7 +27,7 @@ public sealed class BusHealth(BusTopology topology) : IHealthCheck
 {
     public Task<HealthCheckResult> CheckHealthAsync(HealthCheckContext context, CancellationToken cancellationToken = default) =>
         Task.FromResult(topology.Blocked is { } why ? HealthCheckResult.Unhealthy($"the message broker takes nothing: {why}")
-            : !topology.Ready ? HealthCheckResult.Unhealthy("the message broker does not answer")
+            : !topology.Ready ? HealthCheckResult.Unhealthy(topology.WhyNot ?? "the message broker does not answer")
             : topology.Apart > 0 ? HealthCheckResult.Degraded($"{topology.Apart} messages were set apart by the broker; move them back to the facts queue")
             : HealthCheckResult.Healthy($"{topology.Depth} messages wait"));
 }

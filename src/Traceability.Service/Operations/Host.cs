@@ -125,7 +125,12 @@ public static class Host
                 await Startup.CheckDurabilityAsync(source, log, limit.Token);
                 return;
             }
-            catch (Exception e) when (Recorder.IsAway(e))
+            // A database that is there and refuses the connection comes to none by waiting. Intake starts without it all the same, and readiness says why.
+            catch (Exception e) when (Connections.WhyNoDatabase(e) is { } why && patience > TimeSpan.FromMinutes(1))
+            {
+                throw new SettingException($"{char.ToUpperInvariant(why[0])}{why[1..]}.", e);
+            }
+            catch (Exception e) when (Recorder.IsAway(e) || Connections.WhyNoDatabase(e) is not null)
             {
                 if (limit.IsCancellationRequested)
                 {
@@ -154,6 +159,7 @@ public static class Host
     {
         var connection = builder.Configuration.GetConnectionString("Postgres")
             ?? throw new SettingException("ConnectionStrings:Postgres is not set. Give the Npgsql connection string of the plant's database.");
+        Connections.CheckDatabase(builder.Configuration, connection);
         builder.Services.AddSingleton(_ =>
         {
             var settings = new NpgsqlConnectionStringBuilder(connection) { MaxAutoPrepare = 50, ApplicationName = "traceability" };
@@ -199,9 +205,8 @@ public static class Host
 
     private static void AddBus(WebApplicationBuilder builder, bool worker)
     {
-        var address = builder.Configuration.GetConnectionString("RabbitMq")
-            ?? throw new SettingException("ConnectionStrings:RabbitMq is not set. Give the amqp:// address of the plant's broker.");
-        builder.Services.AddSingleton<BusTopology>().AddHostedService(s => s.GetRequiredService<BusTopology>());
+        var broker = BrokerConnection.Of(builder.Configuration);
+        builder.Services.AddSingleton(broker).AddSingleton<BusTopology>().AddHostedService(s => s.GetRequiredService<BusTopology>());
         builder.Services.AddMassTransit(x =>
         {
             x.DisableUsageTelemetry();
@@ -213,7 +218,7 @@ public static class Host
 
             x.UsingRabbitMq((context, rabbit) =>
             {
-                rabbit.Host(new Uri(address));
+                broker.Host(rabbit);
                 if (!worker) return;
                 var queue = BusTopology.QueueName(builder.Configuration);
                 rabbit.ReceiveEndpoint(queue, e =>
@@ -239,7 +244,7 @@ public static class Host
         builder.Services.AddSingleton<Register>().AddHostedService(s => s.GetRequiredService<Register>());
         builder.Services.AddSingleton<DecisionRoom>().AddSingleton<Releases>().AddSingleton<Overriding>().AddSingleton<Corrections>()
             .AddSingleton<AgencyActs>().AddSingleton<Assignments>().AddSingleton<Letters>().AddSingleton<Dispositions>().AddSingleton<LotsAndMarks>().AddSingleton<ProfilesInForce>().AddSingleton<IntegrityReader>().AddSingleton<NonconformanceReader>();
-        builder.Services.AddSingleton<Signing>().AddSingleton<OwnContracts>().AddSingleton<SignedRequests>().AddSingleton<SignOns>().AddSingleton<SignOnTokens>().AddSingleton(PasskeySettings.Of(builder.Configuration)).AddSingleton<Passkeys>().AddSingleton<WaitingRoom>().AddSingleton<PeopleDesk>().AddSingleton<Authority>().AddSingleton<EnrolmentCodes>().AddSingleton<DeviceSequences>().AddAccess(edge.Cookie("trace-session"));
+        builder.Services.AddSingleton<Signing>().AddSingleton<OwnContracts>().AddSingleton<SignedRequests>().AddSingleton<SignOns>().AddSingleton<SignOnTokens>().AddSingleton(PasskeySettings.Of(builder.Configuration)).AddSingleton<Passkeys>().AddSingleton<WaitingRoom>().AddSingleton<PeopleDesk>().AddSingleton<OwnSessions>().AddSingleton<Authority>().AddSingleton<EnrolmentCodes>().AddSingleton<DeviceSequences>().AddAccess(edge.Cookie("trace-session"));
         builder.Services.AddProblemDetails(o => o.CustomizeProblemDetails = FailureInWords.Complete);
         builder.Services.AddOpenApi(ApiDescription.Configure);
         builder.Services.AddPages(edge.Cookie("trace-form"));
@@ -251,16 +256,15 @@ public static class Host
             o.SerializerOptions.Converters.Add(new JsonStringEnumConverter(JsonNamingPolicy.CamelCase));
             o.SerializerOptions.DefaultIgnoreCondition = JsonIgnoreCondition.WhenWritingNull;
         });
-        builder.Services.AddSingleton<FactIntake>();
+        builder.Services.AddSingleton<FactIntake>().TryAddSingleton<DeviceLimits>();
         builder.Services.AddSingleton<Notices>().AddHostedService(s => s.GetRequiredService<Notices>());
         if (bus == "rabbitmq")
         {
-            builder.Services.AddSingleton<IHandover>(s => new BusHandover(s.GetRequiredService<IBus>(), s.GetRequiredService<BusTopology>()));
+            builder.Services.TryAddSingleton<IHandover>(s => new BusHandover(s.GetRequiredService<IBus>(), s.GetRequiredService<BusTopology>()));
         }
         else
         {
-            builder.Services.AddSingleton<InProcessHandover>().AddSingleton<IHandover>(s => s.GetRequiredService<InProcessHandover>())
-                .AddHostedService(s => s.GetRequiredService<InProcessHandover>());
+            builder.Services.AddSingleton<InProcessHandover>().AddHostedService(s => s.GetRequiredService<InProcessHandover>()).TryAddSingleton<IHandover>(s => s.GetRequiredService<InProcessHandover>());
         }
     }
 
@@ -309,6 +313,17 @@ public static class Host
             http.Response.Headers.CacheControl = "no-store";
             return next(http);
         }));
+        // Nor is a page: the next person at this computer may be another one. The kiosk's page holds nothing, and is kept by its own worker.
+        app.Use((http, next) =>
+        {
+            http.Response.OnStarting(() =>
+            {
+                var answer = http.Response;
+                if (answer.ContentType?.StartsWith("text/html", StringComparison.OrdinalIgnoreCase) == true && !(http.Request.PathBase + http.Request.Path).StartsWithSegments("/kiosk", StringComparison.Ordinal)) answer.Headers.CacheControl = "no-store";
+                return Task.CompletedTask;
+            });
+            return next(http);
+        });
         // A browser gets a page that says what went wrong, a program a problem in JSON.
         app.UseStatusCodePagesWithReExecute("/went-wrong/{0}");
         app.Use((http, next) =>

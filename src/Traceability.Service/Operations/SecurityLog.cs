@@ -34,6 +34,15 @@ public sealed partial class SecurityLog(ILoggerFactory loggers)
 
     public void Limited(HttpContext http) => LogLimited(_log, Clean(http.Request.Path), http.Connection.RemoteIpAddress?.ToString());
 
+    /// <summary>A device sends more than it may.</summary>
+    public void TooMuch(HttpContext http, string device) => LogTooMuch(_log, Clean(device), Clean(http.Request.Path), http.Connection.RemoteIpAddress?.ToString());
+
+    /// <summary>Facts of a device did not have the shape of their type.</summary>
+    public void Unread(string device, int count) => LogUnread(_log, Clean(device), count);
+
+    /// <summary>A browser says that another site made it send something.</summary>
+    public void OtherSite(HttpContext http, string? origin) => LogOtherSite(_log, http.Request.Method, Clean(http.Request.Path), http.Connection.RemoteIpAddress?.ToString(), Clean(origin));
+
     private static string Clean(string? text) => string.Concat((text ?? "nobody").Where(c => c is > ' ' and <= '~').Take(Longest));
 
     [LoggerMessage(LogLevel.Information, "{Person} showed the right {Kind}")]
@@ -56,6 +65,15 @@ public sealed partial class SecurityLog(ILoggerFactory loggers)
 
     [LoggerMessage(LogLevel.Warning, "{Person} was refused a decision, {What}: {Problem}")]
     private static partial void LogNotDecided(ILogger logger, string person, string what, string problem);
+
+    [LoggerMessage(LogLevel.Warning, "{Device} sends too much to {Door} from {From}")]
+    private static partial void LogTooMuch(ILogger logger, string device, string door, string? from);
+
+    [LoggerMessage(LogLevel.Warning, "{Device} sent {Count} facts that could not be read")]
+    private static partial void LogUnread(ILogger logger, string device, int count);
+
+    [LoggerMessage(LogLevel.Warning, "{Method} {Door} from {From} was refused: another site, {Origin}, made a browser send it")]
+    private static partial void LogOtherSite(ILogger logger, string method, string door, string? from, string origin);
 
     [LoggerMessage(LogLevel.Warning, "Too many requests for {Door} from {From}")]
     private static partial void LogLimited(ILogger logger, string door, string? from);

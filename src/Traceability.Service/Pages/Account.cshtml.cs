@@ -7,7 +7,7 @@ namespace Traceability.Service.Pages;
 
 /// <summary>One's own password and PIN.</summary>
 [Authorize(Policy = Access.Read)]
-public sealed class AccountModel(Register register, PeopleDesk desk, Passkeys passkeys) : PageModel
+public sealed class AccountModel(Register register, PeopleDesk desk, Passkeys passkeys, OwnSessions sessions) : PageModel
 {
     public Person Person { get; private set; } = null!;
 
@@ -16,6 +16,29 @@ public sealed class AccountModel(Register register, PeopleDesk desk, Passkeys pa
     public bool Done { get; private set; }
 
     public void OnGet() => Person = register.Person(User.PersonId())!;
+
+    /// <summary>One's browser sessions, the one that asks first; null while the database is away.</summary>
+    public async Task<IReadOnlyList<RunningSession>?> RunningAsync() =>
+        (await sessions.ListAsync(User, HttpContext.RequestAborted))?.OrderByDescending(s => IsThis(s, User)).ThenByDescending(s => s.SeenAt).ToList();
+
+    /// <summary>What was said to a session that was ended.</summary>
+    public string? Ended { get; private set; }
+
+    public static bool IsThis(RunningSession session, System.Security.Claims.ClaimsPrincipal user) => session.Id == Sessions.IdOf(user);
+
+    [May(Access.Account)]
+    public Task OnPostEndSessionAsync(string id, string? session, string? password, CancellationToken cancel) => EndAsync(session ?? "", password, cancel);
+
+    [May(Access.Account)]
+    public Task OnPostEndOthersAsync(string id, string? password, CancellationToken cancel) => EndAsync(null, password, cancel);
+
+    private async Task EndAsync(string? session, string? password, CancellationToken cancel)
+    {
+        Person = register.Person(User.PersonId())!;
+        var (ended, problem) = await sessions.EndAsync(User, session, password, HttpContext.Connection.RemoteIpAddress, cancel);
+        if (problem is not null) Refuse(problem);
+        else Ended = ended switch { 0 => "There was no other session.", 1 => "Signed out there.", _ => $"Signed out of {ended} other sessions." };
+    }
 
     [May(Access.Account)]
     public async Task OnPostAsync(string id, string? password, string? pin, string? newPassword, string? newPin, CancellationToken cancel)
@@ -91,6 +114,8 @@ public sealed class AccountModel(Register register, PeopleDesk desk, Passkeys pa
     {
         // The change ended every session opened with the older secrets; this one goes on.
         Done = true;
-        await HttpContext.SignInAsync(Access.Principal(Person, passkeys.Settings));
+        var user = Access.Principal(Person, passkeys.Settings);
+        await HttpContext.SignInAsync(user);
+        HttpContext.User = user;
     }
 }

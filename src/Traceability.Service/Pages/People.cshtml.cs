@@ -30,6 +30,9 @@ public sealed class PeopleModel(Register register, PeopleDesk desk, SignOns sign
     public async Task OnPostLapseAsync(string id, string? pin, CancellationToken cancel) => await AnswerAsync(await desk.LapseAsync(id ?? "", User.PersonId(), pin, cancel), "has no roles from now on; open sessions ended", cancel);
 
     [May(Access.PeopleOfOthers)]
+    public async Task OnPostEndSessionsAsync(string id, string? pin, CancellationToken cancel) => await AnswerAsync(await desk.EndSessionsAsync(id ?? "", User.PersonId(), pin, cancel), "is signed out everywhere", cancel);
+
+    [May(Access.PeopleOfOthers)]
     public async Task OnPostSecretsAsync(string id, string? pin, CancellationToken cancel) => await AnswerAsync(await desk.SecretsAsync(id ?? "", User.PersonId(), pin, cancel), "has a new first password; open sessions ended", cancel);
 
     [May(Access.PeopleOfOthers)]

@@ -66,9 +66,13 @@ public static class Access
                 o.ReturnUrlParameter = "then";
                 // An API caller gets a status, a page's visitor the sign-in form.
                 o.Events.OnRedirectToLogin = c => Redirect(c, StatusCodes.Status401Unauthorized, HttpMethods.IsPost(c.Request.Method) ? BackToPage(c) : c.RedirectUri);
-                o.Events.OnRedirectToAccessDenied = c => Redirect(c, StatusCodes.Status403Forbidden, c.RedirectUri);
+                o.Events.OnRedirectToAccessDenied = c =>
+                {
+                    c.HttpContext.RequestServices.GetRequiredService<SecurityLog>().Refused(c.HttpContext, c.HttpContext.User.Identity?.IsAuthenticated == true ? c.HttpContext.User.PersonId() : "nobody", StatusCodes.Status403Forbidden);
+                    return Redirect(c, StatusCodes.Status403Forbidden, c.RedirectUri);
+                };
                 o.Events.OnValidatePrincipal = Revalidate;
-                o.Events.OnSigningIn = Begin;
+                o.Events.OnSigningIn = BeginAsync;
                 o.Events.OnSigningOut = EndAsync;
             })
             .AddScheme<AuthenticationSchemeOptions, DeviceAuthentication>(DeviceScheme, null);
@@ -118,6 +122,7 @@ public static class Access
         }
         else
         {
+            context.HttpContext.RequestServices.GetRequiredService<Sessions>().Seen(context.Principal);
             context.ReplacePrincipal(With(Principal(person, context.HttpContext.RequestServices.GetRequiredService<PasskeySettings>()), Sessions.Of(context.Principal!)));
         }
 
@@ -130,17 +135,28 @@ public static class Access
         return user;
     }
 
-    private static Task Begin(CookieSigningInContext context)
+    private static async Task BeginAsync(CookieSigningInContext context)
     {
-        var services = context.HttpContext.RequestServices;
-        With(context.Principal!, services.GetRequiredService<Sessions>().Begin());
-        services.GetRequiredService<SecurityLog>().SessionBegan(context.Principal!.PersonId(), context.HttpContext.Connection.RemoteIpAddress?.ToString());
-        return Task.CompletedTask;
+        var (http, services) = (context.HttpContext, context.HttpContext.RequestServices);
+        var sessions = services.GetRequiredService<Sessions>();
+        // The browser forgets the cookie it came with; a copy of that opens nothing any more.
+        if ((await http.AuthenticateAsync(CookieAuthenticationDefaults.AuthenticationScheme)).Principal is { } before)
+        {
+            await sessions.EndAsync(before, http.RequestAborted);
+            services.GetRequiredService<SecurityLog>().SessionEnded(before.PersonId());
+        }
+
+        With(context.Principal!, sessions.Begin());
+        if (services.GetRequiredService<Register>().Person(context.Principal!.PersonId()) is { } person) await sessions.NoteAsync(context.Principal!, person, http.Request.Headers.UserAgent, http.RequestAborted);
+        services.GetRequiredService<SecurityLog>().SessionBegan(context.Principal!.PersonId(), http.Connection.RemoteIpAddress?.ToString());
     }
 
     // The cookie is not only taken back: a copy of it opens nothing any more.
     private static async Task EndAsync(CookieSigningOutContext context)
     {
+        // What the browser kept of pages and pictures (W3C Clear Site Data). Not its storage: a kiosk in the same browser keeps entries there that nobody else has yet,
+        // and what was typed is dropped by the page's own script.
+        context.Response.Headers["Clear-Site-Data"] = "\"cache\"";
         if ((await context.HttpContext.AuthenticateAsync(CookieAuthenticationDefaults.AuthenticationScheme)).Principal is not { } user) return;
         await context.HttpContext.RequestServices.GetRequiredService<Sessions>().EndAsync(user, context.HttpContext.RequestAborted);
         context.HttpContext.RequestServices.GetRequiredService<SecurityLog>().SessionEnded(user.PersonId());

@@ -114,6 +114,14 @@ public sealed class PeopleDesk(Register register, Authority authority, Signing s
         return person.LapsedAt is null ? await SaveAsync(person with { LapsedAt = clock.GetUtcNow(), WaitingRoles = [], AskedBy = null }, new PersonRolesEnded(id), by, Authority.Pin, cancel) : new(person, null, null);
     }
 
+    /// <summary>Ends every session of a person, in browsers and at kiosks; password, PIN and roles stay. For a lost tablet, or a computer left open.</summary>
+    public async Task<Changed> EndSessionsAsync(string id, string by, string? pin, CancellationToken cancel)
+    {
+        if (signing.Pin(by, pin).Problem is { } unsigned) return new(null, null, unsigned);
+        // Sessions and sign-ons rest on the stamp, which every saving makes anew.
+        return register.Person(id) is { } person ? await SaveAsync(person, new SessionsEnded(id), by, Authority.Pin, cancel) : Unknown(id);
+    }
+
     /// <summary>Gives a new first password; the PIN in use ends. Roles that decide hold again when a second person has asked the owner: who gives a password knows it.</summary>
     public async Task<Changed> SecretsAsync(string id, string by, string? pin, CancellationToken cancel)
     {
@@ -259,6 +267,8 @@ public static class PeopleEndpoints
             .RequireAuthorization(Access.PeopleOfOthers).WithSummary("Give a person these roles and no others; ends their sessions").ProducesProblem(404).ProducesProblem(422);
         people.MapPost("/{id}/lapse", async (string id, PinRequest request, HttpContext http, PeopleDesk desk, CancellationToken cancel) => Answer(await desk.LapseAsync(id, http.User.PersonId(), request.Pin, cancel)))
             .RequireAuthorization(Access.PeopleOfOthers).WithSummary("Let all roles of a person lapse now").ProducesProblem(404);
+        people.MapPost("/{id}/end-sessions", async (string id, PinRequest request, HttpContext http, PeopleDesk desk, CancellationToken cancel) => Answer(await desk.EndSessionsAsync(id, http.User.PersonId(), request.Pin, cancel)))
+            .RequireAuthorization(Access.PeopleOfOthers).WithSummary("End all sessions of a person, in browsers and at kiosks").ProducesProblem(404);
         people.MapPost("/{id}/secrets", async (string id, PinRequest request, HttpContext http, PeopleDesk desk, CancellationToken cancel) => Answer(await desk.SecretsAsync(id, http.User.PersonId(), request.Pin, cancel)))
             .RequireAuthorization(Access.PeopleOfOthers).WithSummary("Give a person a new first password, shown once; the PIN in use ends").ProducesProblem(404).ProducesProblem(422);
         people.MapPost("/{id}/erasure", async (string id, PinRequest request, HttpContext http, PeopleDesk desk, CancellationToken cancel) => Answer(await desk.EraseAsync(id, http.User.PersonId(), request.Pin, cancel)))

@@ -82,7 +82,7 @@ public static class WhoMay
         new(Access.Read, "Read everything, as known at any time", Everybody, "The auditor reads everything and changes nothing. An agency's inspector reads the contracts of the agencies assigned to that person that day, and stock cast to their profiles; what spans contracts is closed to inspectors.") { WithGivenSecrets = true },
         new(Access.ReadOrDevice, "Read units, their records and the sealed log", Everybody, "An agency's inspector own contracts only.") { Devices = true, WithGivenSecrets = true },
         new(Access.LogEntries, "Read every record of the log as it is sealed", [Roles.QualityEngineer, Roles.Auditor], "For a monitor of the log; it holds the records of all contracts."),
-        new(Access.Account, "Choose one's own password and PIN", [], "Signed with the password in use.") { Own = Everybody, WithGivenSecrets = true },
+        new(Access.Account, "Choose one's own password and PIN, end one's own other sessions", [], "Signed with the password in use.") { Own = Everybody, WithGivenSecrets = true },
         new(Access.Device, "Send facts of a station", [], "By a station's device; who may record which fact is listed below. What a revoked device sends is kept and quarantined.") { Devices = true, RevokedDevices = true },
         new(Access.Receipts, "Ask what became of facts that were sent", Everybody) { Devices = true, RevokedDevices = true, WithGivenSecrets = true },
         new(Access.Kiosk, "Sign a person on at a kiosk", [], "By the kiosk's device, with badge and PIN.") { Devices = true },
@@ -104,7 +104,7 @@ public static class WhoMay
         new(Access.SetApart, "Clear quarantined facts and drive parked ones through again", [Roles.Administrator], "Whether a station may send, not whether a piece is good. A cleared act waits for its person to confirm it."),
         new(Access.Administrator, "Make enrolment codes, revoke devices, tie their sources", [Roles.Administrator]),
         new(Access.People, "See who is in the register and bring people in", [Roles.Administrator], "A password that was given reads and does nothing else until its owner chose an own password and PIN."),
-        new(Access.PeopleOfOthers, "Grant roles and let them lapse, give new secrets, erase names", [Roles.Administrator], "Never one's own. A role that decides, and a new first password of a person who holds one, waits for a second person.") { Own = [] },
+        new(Access.PeopleOfOthers, "Grant roles and let them lapse, give new secrets, end sessions, erase names", [Roles.Administrator], "Never one's own. A role that decides, and a new first password of a person who holds one, waits for a second person.") { Own = [] },
         new(Access.Scenario, "Set the scenario clock", [Roles.Administrator], "Demonstrations only."),
     ];
 

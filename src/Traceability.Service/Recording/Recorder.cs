@@ -59,6 +59,8 @@ public sealed partial class Recorder(IDocumentStore store, NpgsqlDataSource sour
     public static bool IsAway(Exception e) => e switch
     {
         PostgresException p => p.IsTransient || p.SqlState.StartsWith("57", StringComparison.Ordinal) || p.SqlState.StartsWith("08", StringComparison.Ordinal)
+            // Class 28, a connection or a password that is not taken: nothing of what was to be written is at fault.
+            || p.SqlState.StartsWith("28", StringComparison.Ordinal)
             || p.SqlState.StartsWith("53", StringComparison.Ordinal) || p.SqlState is "40001" or "40P01" or "25P03" or "55P03",
         NpgsqlException or IOException or TimeoutException or System.Net.Sockets.SocketException or OperationCanceledException => true,
         _ => e.InnerException is { } inner && IsAway(inner),

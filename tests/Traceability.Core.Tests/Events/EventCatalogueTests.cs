@@ -17,7 +17,7 @@ public class EventCatalogueTests
     [
         "administrator.recovered", "agency-hold.released", "agency.accepted", "agency.present", "agency.rejected", "agency.waived", "agency.witnessed", "close-up.released", "contract.obligated", "contract.opened", "device.enrolled", "device.revoked", "device.tied", "document.attached",
         "drawing.approved", "drawing.revised", "drawing.superseded", "hold.overridden", "inspector.assigned", "instrument.calibrated", "load-certificate.issued", "lot.certified", "lot.cleared", "maturity.related", "mix.approved",
-        "nonconformance.approved", "nonconformance.closed", "nonconformance.disposed", "notice.given", "passkey.added", "passkey.removed", "person.certified", "person.erased", "person.registered", "person.roles-confirmed", "person.roles-ended", "person.roles-refused", "person.roles-set", "plant.approved", "pour.released", "profile.adopted", "profile.confirmed",
+        "nonconformance.approved", "nonconformance.closed", "nonconformance.disposed", "notice.given", "passkey.added", "passkey.removed", "person.certified", "person.erased", "person.registered", "person.roles-confirmed", "person.roles-ended", "person.roles-refused", "person.roles-set", "person.sessions-ended", "plant.approved", "pour.released", "profile.adopted", "profile.confirmed",
         "profile.published", "random-number.drawn", "record-packet.issued", "record.corrected", "record.withdrawn", "release.undone", "role.delegated", "role.granted", "sampling-lot.defined", "secret.chosen", "secret.given", "ship.released",
         "source.approved", "strip.released", "supplement.issued", "tying.released", "unit.allocated", "unit.re-marked", "unit.recast", "unit.rejected", "unit.scheduled", "unit.stamped",
     ];

@@ -73,7 +73,7 @@ public sealed partial class The_page_for_senders : IDisposable
                 Limit($"1 to {IntakeEndpoints.LargestBatch} facts, {IntakeEndpoints.LargestRequest:N0} bytes"), Limit($"at most {CloudEvent.LargestBytes:N0} bytes and is nested at most {CloudEvent.DeepestNesting} deep"),
                 Limit($"1 to {CloudEvent.LongestAttribute} characters"), Limit($"{CloudEvent.LargestOffsetMs:N0} either way"), Limit($"more than {FactIntake.Ahead.TotalMinutes:0} minutes ahead"),
                 Limit($"for {SignOnTokens.Holds.TotalHours:0} hours"), Limit($"{SignOnTokens.Most} at most"), Limit($"within {SignedRequests.Holds.TotalMinutes:0} minutes"),
-                Limit($"good to {Moment.SyncedUncertainty.TotalSeconds:0} seconds, without it to {Moment.UnsyncedUncertainty.TotalMinutes:0} minutes"), Limit($"{Pins.Shortest} to {Pins.Longest} digits"),
+                Limit($"good to {Moment.SyncedUncertainty.TotalSeconds:0} seconds, without it to {Moment.UnsyncedUncertainty.TotalMinutes:0} minutes"), Limit($"{DeviceLimits.Waiting} requests wait already, or {DeviceLimits.Facts:N0} facts and {DeviceLimits.FactsPerSecond} a second"), Limit($"{Pins.Shortest} to {Pins.Longest} digits"),
             },
             limit => Assert.Contains(limit, page.ReplaceLineEndings(" "), StringComparison.Ordinal));
     }

@@ -9,6 +9,7 @@ using Traceability.Service.Edge;
 using Traceability.Service.Operations;
 using Traceability.Service.People;
 using Traceability.Service.Tests.Hosting;
+using Traceability.Service.Tests.Pages;
 
 namespace Traceability.Service.Tests.Operations;
 
@@ -125,6 +126,65 @@ public sealed class At_the_edge
             using var answer = await engineer.GetAsync(new Uri(path, UriKind.Relative));
             Assert.True(answer.Headers.CacheControl?.NoStore, path);
         }
+    }
+
+    [Fact]
+    public async Task No_browser_keeps_a_page_and_who_signs_out_leaves_none_behind_but_what_a_kiosk_stored()
+    {
+        await using var host = await PlantHost.StartAsync(false, ["web"]);
+        using var engineer = await host.SignInAsync(Plant.QualityEngineer);
+        engineer.DefaultRequestHeaders.Accept.ParseAdd("text/html");
+        foreach (var path in new[] { "/", "/units", "/account", "/integrity", "/waiting", "/no-such-page", "/not-allowed", "/sign-in" })
+        {
+            using var page = await engineer.GetAsync(new Uri(path, UriKind.Relative));
+            Assert.Equal((path, "text/html", "no-store"), (path, page.Content.Headers.ContentType!.MediaType, page.Headers.CacheControl?.ToString()));
+        }
+
+        Assert.NotEqual(true, (await engineer.GetAsync("/site.js")).Headers.CacheControl?.NoStore);
+        using var out1 = await engineer.PostAsync(new Uri("/v1/sign-out", UriKind.Relative), null);
+        using var again = await host.SignInAsync(Plant.QualityEngineer);
+        using var out2 = await again.PostFormAsync("/account", "/sign-out");
+        Assert.All(new[] { out1, out2 }, o => Assert.Equal("\"cache\"", o.Headers.GetValues("Clear-Site-Data").Single()));
+    }
+
+    [Fact]
+    public async Task The_texts_of_the_log_name_their_charset()
+    {
+        await using var host = await PlantHost.StartAsync();
+        await host.SendAsync(PlantStory.RigidFrame(1, 1, new DateTimeOffset(2026, 3, 2, 0, 0, 0, PlantStory.PlantOffset)).Facts.Take(3));
+        using var http = new HttpClient { BaseAddress = host.Address };
+        await PlantHost.EventuallyAsync(async () => (await http.GetAsync("/log/checkpoint")).StatusCode == HttpStatusCode.OK, "a checkpoint is signed");
+        foreach (var path in new[] { "/log/checkpoint", "/log/succession" }) Assert.Equal("text/plain; charset=utf-8", (await http.GetAsync(path)).Content.Headers.ContentType!.ToString());
+    }
+
+    [Fact]
+    public async Task What_another_site_sent_who_was_led_to_not_allowed_and_what_could_not_be_read_stand_in_the_security_log()
+    {
+        var lines = new Lines();
+        await using var host = await PlantHost.StartAsync(false, ["worker"]);
+        await host.AddAsync("web", b => b.Services.AddSingleton(new SecurityLog(LoggerFactory.Create(l => l.AddProvider(lines)))));
+        using var yard = await host.SignInAsync(Plant.YardForeman);
+        using (var other = new HttpRequestMessage(HttpMethod.Post, "/units/U-1?handler=Release"))
+        {
+            other.Headers.Add("Origin", "https://elsewhere.example\tforged");
+            Assert.Equal(HttpStatusCode.Forbidden, (await yard.SendAsync(other)).StatusCode);
+        }
+
+        // A page of another role, a form of a page that all may read, and a form that no page of ours made.
+        Assert.Equal(HttpStatusCode.Redirect, (await yard.GetAsync("/people")).StatusCode);
+        Assert.Equal(HttpStatusCode.Redirect, (await yard.PostFormAsync("/account", "/account?handler=EndOthers", ("id", "p-101"))).StatusCode);
+        Assert.Equal(HttpStatusCode.BadRequest, (await yard.PostAsync(new Uri("/account", UriKind.Relative), new FormUrlEncodedContent([]))).StatusCode);
+        Assert.Equal(HttpStatusCode.BadRequest, (await yard.PostAsync(new Uri("/v1/receipts", UriKind.Relative), new StringContent("{", System.Text.Encoding.UTF8, "application/json"))).StatusCode);
+        using var fact = host.DeviceRequest(HttpMethod.Post, "/v1/facts", Plant.Yard.Device, new StringContent("{}", System.Text.Encoding.UTF8, "application/cloudevents+json"));
+        await yard.SendAsync(fact);
+
+        var said = string.Join('\n', lines.Said);
+        Assert.Contains("POST /units/U-1 from 127.0.0.1 was refused: another site, https://elsewhere.exampleforged, made a browser send it", said, StringComparison.Ordinal);
+        Assert.Contains($"{Plant.YardForeman.Id} was refused GET people with 403 from 127.0.0.1", said, StringComparison.Ordinal);
+        Assert.Contains($"{Plant.YardForeman.Id} was refused POST account with 403", said, StringComparison.Ordinal);
+        Assert.Contains($"{Plant.YardForeman.Id} was refused POST account with 400", said, StringComparison.Ordinal);
+        Assert.Contains($"{Plant.YardForeman.Id} was refused POST /v1/receipts with 400", said, StringComparison.Ordinal);
+        Assert.Contains($"{Plant.Yard.Device} sent 1 facts that could not be read", said, StringComparison.Ordinal);
     }
 
     [Fact]

@@ -48,6 +48,7 @@ public sealed class Authority_in_the_log : AdministeredPlant
         }
 
         await PostAsync(Administrator, "people/p-120/roles", new { roles = new[] { "yard" }, pin });
+        await PostAsync(Administrator, "people/p-120/end-sessions", new { pin });
         await PostAsync(Administrator, "people/p-120/lapse", new { pin });
         await PostAsync(Administrator, "people/p-120/lapse", new { pin });
         await PostAsync(Administrator, "people/p-120/secrets", new { pin });
@@ -62,7 +63,7 @@ public sealed class Authority_in_the_log : AdministeredPlant
         var by = Plant.Administrator.Id;
         Assert.Equal(
             [
-                ("person.registered.v1", by, "session"), ("secret.chosen.v1", "p-120", "password"), ("person.roles-set.v1", by, "pin"), ("person.roles-ended.v1", by, "pin"), ("secret.given.v1", by, "pin"),
+                ("person.registered.v1", by, "session"), ("secret.chosen.v1", "p-120", "password"), ("person.roles-set.v1", by, "pin"), ("person.sessions-ended.v1", by, "pin"), ("person.roles-ended.v1", by, "pin"), ("secret.given.v1", by, "pin"),
                 ("person.erased.v1", by, "pin"), ("device.enrolled.v1", by, "code"), ("device.tied.v1", by, "session"), ("device.revoked.v1", by, "pin"),
             ],
             records.Select(r => (r.Type, r.Person!, r.Assurance)));
@@ -72,7 +73,7 @@ public sealed class Authority_in_the_log : AdministeredPlant
         // The page of a review says each, in words.
         using var engineer = await Host.SignInAsync(Plant.QualityEngineer);
         var page = WebUtility.HtmlDecode(await engineer.GetStringAsync(new Uri("/integrity", UriKind.Relative)));
-        Assert.Contains("Changes of people, roles, secrets and devices: 9", page, StringComparison.Ordinal);
+        Assert.Contains("Changes of people, roles, secrets and devices: 10", page, StringComparison.Ordinal);
         Assert.Contains($"{by} gave p-120 the roles yard in the place of laboratory.", page, StringComparison.Ordinal);
         Assert.Contains($"{by} revoked {device}.", page, StringComparison.Ordinal);
     }

@@ -21,6 +21,7 @@ public sealed class People_of_the_plant : AdministeredPlant
     [InlineData("people/p-105/secrets")]
     [InlineData("people/p-105/erasure")]
     [InlineData("people/p-105/roles")]
+    [InlineData("people/p-105/end-sessions")]
     [InlineData("devices/cage-1/revocation")]
     public async Task What_cannot_be_taken_back_takes_theAdministrators_pin(string what)
     {
