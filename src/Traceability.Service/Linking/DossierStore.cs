@@ -125,7 +125,7 @@ public sealed class DossierStore(NpgsqlDataSource source, PlantTime time)
     /// what a further record must name to belong to it.
     /// </summary>
     /// <exception cref="RecordChangedException">The stored bytes of one are not the ones that were recorded.</exception>
-    internal static async Task<(Dossier Dossier, Bearing Bearing)> ForeseeAsync(NpgsqlConnection connection, PlantTime time, Subject unit, long position, IReadOnlyList<Record> drafts, CancellationToken cancel)
+    public static async Task<(Dossier Dossier, Bearing Bearing)> ForeseeAsync(NpgsqlConnection connection, PlantTime time, Subject unit, long position, IReadOnlyList<Record> drafts, CancellationToken cancel)
     {
         const int Only = 3;
         var from = new HashSet<(string Subject, int Reach)> { (unit.Key, (int)Links.Reach.Part) };

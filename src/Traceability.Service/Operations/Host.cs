@@ -347,6 +347,7 @@ public static class Host
         app.MapPeople();
         app.MapDevices();
         app.MapKiosk();
+        app.MapFreeText();
         app.MapNotices();
         app.MapRazorPages();
         Packets.PacketEndpoints.MapPackets(app);

@@ -1,4 +1,3 @@
-using System.Collections.Concurrent;
 using System.Diagnostics;
 using System.Globalization;
 using System.Net;
@@ -177,41 +176,5 @@ public sealed class Weighing_many_units(ITestOutputHelper output) : IAsyncLifeti
         await between(held);
         await held.CommitAsync(CancellationToken.None);
         return await working;
-    }
-
-    /// <summary>The spans of one request: of this test alone, whatever runs beside it.</summary>
-    private sealed class Spans : IDisposable
-    {
-        private readonly ConcurrentQueue<Activity> _ended = [];
-        private readonly ActivityListener _listener;
-        private readonly Activity _own = new("test");
-
-        public Spans()
-        {
-            _listener = new()
-            {
-                ShouldListenTo = _ => true,
-                Sample = (ref ActivityCreationOptions<ActivityContext> _) => ActivitySamplingResult.AllDataAndRecorded,
-                ActivityStopped = _ended.Enqueue,
-            };
-            ActivitySource.AddActivityListener(_listener);
-        }
-
-        public async Task<T> TracedAsync<T>(Func<Task<T>> work)
-        {
-            _own.Start();
-            try
-            {
-                return await work();
-            }
-            finally
-            {
-                _own.Stop();
-            }
-        }
-
-        public IReadOnlyList<Activity> Named(string name) => [.. _ended.Where(a => a.TraceId == _own.TraceId && a.OperationName == name)];
-
-        public void Dispose() => _listener.Dispose();
     }
 }
