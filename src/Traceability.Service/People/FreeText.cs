@@ -5,7 +5,7 @@ namespace Traceability.Service.People;
 
 /// <summary>
 /// Says whether a text that is about to become part of a record names somebody in the register. For the pages, whose people are signed in; a kiosk looks
-/// among those it knows itself, so that no device can ask names out. The answer is yes or no, never which.
+/// among those it knows itself, so that no device can ask names out; nor may an agency's inspector. The answer is yes or no, never which.
 /// </summary>
 public static class FreeText
 {
@@ -24,6 +24,6 @@ public static class FreeText
                 var named = question.Texts.OfType<string>().Any(t => NamesInText.Any(t, names));
                 return Results.Json(new Answer(named, named ? NamesInText.Warning : null));
             })
-            .RequireAuthorization(Access.Read).WithTags("People").WithSummary("Whether a text that is to be recorded names somebody")
+            .RequireAuthorization(Access.FreeText).WithTags("People").WithSummary("Whether a text that is to be recorded names somebody")
             .WithDescription("Nothing is kept of it. A whole name is found however it is written, a family name where it begins with a capital and stands alone.").Produces<Answer>().ProducesProblem(422);
 }

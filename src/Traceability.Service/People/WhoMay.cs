@@ -82,6 +82,7 @@ public static class WhoMay
         new(Access.Read, "Read everything, as known at any time", Everybody, "The auditor reads everything and changes nothing. An agency's inspector reads the contracts of the agencies assigned to that person that day, and stock cast to their profiles; what spans contracts is closed to inspectors.") { WithGivenSecrets = true },
         new(Access.ReadOrDevice, "Read units, their records and the sealed log", Everybody, "An agency's inspector own contracts only.") { Devices = true, WithGivenSecrets = true },
         new(Access.LogEntries, "Read every record of the log as it is sealed", [Roles.QualityEngineer, Roles.Auditor], "For a monitor of the log; it holds the records of all contracts."),
+        new(Access.FreeText, "Ask whether a text that is to be recorded names somebody in the register", [.. Roles.All.Except([Roles.Auditor, Roles.AgencyInspector])], "Asked by the pages before they send it; the answer is yes or no. No device may ask, so that nobody learns names with a station's key."),
         new(Access.Account, "Choose one's own password and PIN", [], "Signed with the password in use.") { Own = Everybody, WithGivenSecrets = true },
         new(Access.Device, "Send facts of a station", [], "By a station's device; who may record which fact is listed below. What a revoked device sends is kept and quarantined.") { Devices = true, RevokedDevices = true },
         new(Access.Receipts, "Ask what became of facts that were sent", Everybody) { Devices = true, RevokedDevices = true, WithGivenSecrets = true },

@@ -330,7 +330,8 @@ public sealed class Writing : IAsyncDisposable
         var abouts = new List<(string Subject, long Position)>();
         // A link that one record states as certain and another as possible (through a storage) stands twice: either way may be taken back.
         var links = new Dictionary<(string From, short Kind, string To, bool Possible), long>();
-        foreach (var row in rows)
+        // By position, which within a batch is not the order they came in: a link stands at the first record that makes it, so that a dossier as known there has it.
+        foreach (var row in rows.OrderBy(r => r.Position))
         {
             foreach (var link in row.Links)
             {

@@ -136,7 +136,7 @@ addEventListener("submit", async event => {
     const answer = await fetch("/v1/free-text/names", {
       method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify({ texts: free }), redirect: "error", signal: AbortSignal.timeout(PatienceMs),
     });
-    if (answer.ok) warning = (await answer.json()).warning;
+    if (answer.ok) warning = (await answer.json()).warning ?? null;
   } catch { /* It goes as it is. */ }
   delete form.dataset.looking;
   form.dataset.looked = words;

@@ -88,7 +88,8 @@ public sealed class Deciding_in_a_browser(CastPlant cast) : IAsyncLifetime
         Assert.Equal("This text names a person. Records cannot be erased; write the badge id instead. To send it as it is, press the button again.", await warning.InnerTextAsync());
         Assert.Equal(0, posts);
         Assert.Equal(WrongPin, await form.GetByLabel("Your PIN").InputValueAsync());
-        await PictureAsync(page, "note-names-a-person");
+        // The form alone: the page of a unit is too long to be looked at.
+        await form.ScreenshotAsync(new() { Path = Path.Combine(RunningPlant.Screens, "deciding-note-names-a-person.png") });
 
         // A wrong PIN, so that the hold stays as other tests want it; the answer says that the form was sent.
         await form.GetByRole(AriaRole.Button).ClickAsync();
@@ -97,6 +98,7 @@ public sealed class Deciding_in_a_browser(CastPlant cast) : IAsyncLifetime
 
         // Another text without a name goes at the first press.
         form = page.Locator("form.release");
+        await Assertions.Expect(form.GetByLabel("Note, if any")).ToHaveValueAsync("Dry, says the " + Plant.PourForeman.Duty);
         await form.GetByLabel("Note, if any").FillAsync($"Dry, says {Plant.PourForeman.Id}");
         await form.GetByLabel("Your PIN").FillAsync(WrongPin);
         var answered = page.WaitForResponseAsync(r => r.Request.Method == "POST" && !r.Url.Contains("/v1/free-text/", StringComparison.Ordinal));

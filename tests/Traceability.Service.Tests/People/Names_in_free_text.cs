@@ -61,7 +61,7 @@ public sealed class Names_in_free_text : IAsyncLifetime
         Assert.Equal(HttpStatusCode.Forbidden, (await AskAsync(inspector, Invented)).Status);
         using var http = new HttpClient();
         using var device = _host.DeviceRequest(HttpMethod.Post, "/v1/free-text/names", Plant.Office.Device, JsonContent.Create(new { texts = new[] { Invented } }));
-        Assert.Equal(HttpStatusCode.Forbidden, (await http.SendAsync(device)).StatusCode);
+        Assert.Equal(HttpStatusCode.Unauthorized, (await http.SendAsync(device)).StatusCode);
         using var nobody = new HttpRequestMessage(HttpMethod.Post, new Uri(_host.Address, "/v1/free-text/names")) { Content = JsonContent.Create(new { texts = new[] { Invented } }) };
         Assert.Equal(HttpStatusCode.Unauthorized, (await http.SendAsync(nobody)).StatusCode);
     }

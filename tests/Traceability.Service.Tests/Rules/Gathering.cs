@@ -19,6 +19,8 @@ public sealed class Gathering
 {
     private static readonly DateTimeOffset Now = new(2026, 6, 1, 12, 0, 0, TimeSpan.Zero);
 
+    private static IEnumerable<string> Said(Dossier dossier) => Judge.Dossier(dossier, Now).Findings.Select(f => $"{f.Requirement} of {f.Subject}: {f.Verdict}, {f.Observed}, {f.Reason}, {string.Join(' ', f.Used)}");
+
     [Theory]
     [InlineData(4)]
     [InlineData(5)]
@@ -40,7 +42,7 @@ public sealed class Gathering
                 var (foreseen, bearing) = await DossierStore.ForeseeAsync(connection, PlantStory.Time, unit, record.Position - 1, [record], CancellationToken.None);
                 var recorded = await DossierStore.LoadAsRecordedAsync(connection, PlantStory.Time, unit, record.Position, CancellationToken.None);
                 Assert.Equal(recorded.Records.Select(r => r.Id), foreseen.Records.Select(r => r.Id));
-                Assert.Equal(Judge.Dossier(recorded, Now).Findings, Judge.Dossier(foreseen, Now).Findings);
+                Assert.Equal(Said(recorded), Said(foreseen));
                 Assert.All(recorded.Records, r => Assert.True(bearing.IsMetBy(r)));
                 joined += recorded.Records.Any(r => r.Id == record.Id) ? 1 : 0;
                 changes += record.Fact is RecordCorrected or RecordWithdrawn ? 1 : 0;
