@@ -70,6 +70,33 @@ public sealed class KioskTests(RunningPlant plant)
     }
 
     [Fact]
+    public async Task Remarks_that_name_somebody_who_signed_on_here_are_warned_of_before_they_are_recorded_without_the_service_too()
+    {
+        await using var kiosk = await KioskBrowser.StartAsync(plant);
+        await kiosk.EnrolAsync("Form hall 7");
+        await kiosk.SignOnAsync(Plant.CageForeman);
+        await kiosk.Page.GetByText("Papers as of").WaitForAsync();
+        await kiosk.SignOffAsync();
+        await kiosk.SignOnAsync(Plant.Inspector);
+        await kiosk.OpenUnitAsync(plant.Units[1]);
+        await kiosk.Context.SetOfflineAsync(true);
+        await kiosk.Page.GetByRole(AriaRole.Link, new() { Name = "Pre-pour inspection" }).ClickAsync();
+        await kiosk.Page.GetByRole(AriaRole.Group, new() { Name = "Form tight?" }).GetByLabel("Yes").CheckAsync();
+        await kiosk.Page.GetByLabel("Remarks").FillAsync("Shimmed by the " + Plant.CageForeman.Duty);
+        await kiosk.JudgeAsync();
+
+        var warning = kiosk.Page.GetByText("This text names a person. Records cannot be erased; write the badge id instead.");
+        await warning.WaitForAsync();
+        await kiosk.PictureAsync("remarks-name-a-person");
+        Assert.True(await kiosk.Page.GetByRole(AriaRole.Button, new() { NameRegex = new("^Record it") }).IsEnabledAsync());
+
+        await kiosk.Page.GetByRole(AriaRole.Button, new() { Name = "Change it" }).ClickAsync();
+        await kiosk.Page.GetByLabel("Remarks").FillAsync($"Shimmed by {Plant.CageForeman.Id}");
+        await kiosk.JudgeAsync();
+        Assert.Equal(0, await warning.CountAsync());
+    }
+
+    [Fact]
     public async Task The_kiosk_starts_without_the_service_and_delivers_when_it_is_back()
     {
         var unit = plant.Units[2];

@@ -78,6 +78,11 @@ public sealed class Session(Service service, Browser browser, TimeProvider time)
     public void SignOff() => Set(null);
 
     /// <summary>
+    /// Names of those who signed on here. Looked for in what is typed: without the service too, and without giving a device a way to ask who is in the register.
+    /// </summary>
+    public async Task<IReadOnlyList<string>> NamesAsync() => [.. (await browser.AllAsync<KnownPerson>("people")).Select(p => p.DisplayName)];
+
+    /// <summary>
     /// Asks the service which of those who signed on here are no longer who they were, and forgets them: their roles ended or changed, or they have another
     /// PIN. Whoever of them stands here now is signed off.
     /// </summary>

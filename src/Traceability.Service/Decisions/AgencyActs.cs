@@ -54,7 +54,7 @@ public sealed class AgencyActs(DecisionRoom room, Register register)
 
             var written = await sitting.WriteAsync(fact, cancel);
             return new(new { act, record = written.RecordId, position = written.Position, units = units.Select(u => u.Id), letter = letter?.Sha256 }, null);
-        }, cancel);
+        }, cancel, rehearsed: true);
     }
 
     // The entry itself names the letter, so that a record says what it rests on.

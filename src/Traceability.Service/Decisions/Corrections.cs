@@ -17,7 +17,7 @@ public sealed record ChangeRequest(Guid Record, int Version, string? Reason, str
 
 /// <summary>
 /// Corrects and withdraws: the author while no decision rests on the record, else the quality engineer. Judged before and
-/// after inside the transaction for each unit the record bears on; a change that turns a finding for the better needs a second approver, unless the author fixes a
+/// after for each unit the record bears on, and written only where nothing came since that bears on one of them; a change that turns a finding for the better needs a second approver, unless the author fixes a
 /// slip of the shift on which no decision rests.
 /// </summary>
 public sealed class Corrections(DecisionRoom room, Register register)
@@ -38,20 +38,19 @@ public sealed class Corrections(DecisionRoom room, Register register)
             }
 
             var units = await AffectedUnits.AboveAsync(sitting.Connection, [record.Position], Restatement.MostJudged + 1, cancel);
-            if (record.Person == person && !WhoMay.To(Access.Correct).Allows(Roles(user), own: false) && await Restatement.RestingAsync(sitting.Connection, sitting.Time, record, units, cancel) is { } rests)
+            if (record.Person == person && !WhoMay.To(Access.Correct).Allows(Roles(user), own: false) && await Restatement.RestingAsync(sitting, record, units, cancel) is { } rests)
                 return Decided.Refused(409, "decision-rests", "A decision rests on this record", $"Record {change.Record}: {rests}. The quality engineer corrects it now.");
 
             IFact fact = change.Data is { } data
                 ? new RecordCorrected(change.Record, change.Version, record.Type, data, reason, change.OccurredAt, change.SecondApprover)
                 : new RecordWithdrawn(change.Record, change.Version, reason, change.SecondApprover);
-            var slip = await Restatement.IsSlipAsync(sitting.Connection, sitting.Time, record, person, sitting.Now, cancel);
-            var before = await sitting.NewestAsync(cancel);
+            var slip = await Restatement.IsSlipAsync(sitting, record, person, sitting.Now, cancel);
             var written = await sitting.WriteAsync(fact, cancel);
-            var weighed = await Restatement.WeighAsync(sitting, record, written.Position!.Value, before, cancel);
+            var weighed = await Restatement.WeighAsync(sitting, record, cancel);
             if (weighed.NeedsSecond && change.SecondApprover is null && !slip)
                 return Decided.Refused(409, "second-approver", "A second person has to approve this", weighed.Why + " Send secondApprover, who is not of production, and secondPin.", ("turns", weighed.Turns));
             return new(new { record = change.Record, change = written.RecordId, position = written.Position, units = weighed.Units, turns = weighed.Turns }, null);
-        }, cancel, change.SecondApprover is null ? null : new Approval(change.SecondApprover, change.SecondPin));
+        }, cancel, change.SecondApprover is null ? null : new Approval(change.SecondApprover, change.SecondPin), rehearsed: true);
     }
 
     /// <summary>The refusal of somebody who is neither the author nor may change another's records; null for those.</summary>

@@ -1,9 +1,7 @@
 using Npgsql;
-using Traceability.Core.Dossiers;
 using Traceability.Core.Events;
 using Traceability.Core.Integrity;
 using Traceability.Core.Records;
-using Traceability.Service.Linking;
 
 namespace Traceability.Service.Decisions;
 
@@ -25,42 +23,41 @@ public sealed record Weighed(IReadOnlyList<Turned> Turns, int Units, bool IsBadN
 /// <summary>Restating an earlier record: who says anew what was said before may open a hold with it, so what it turns is judged before it counts.</summary>
 public static class Restatement
 {
-    /// <summary>Units judged before and after; a record that bears on more always needs a second person. Our own choice: it bounds the time the recorder waits.</summary>
+    /// <summary>Units judged before and after; a record that bears on more always needs a second person. Our own choice: it bounds how long one change is judged, and how much a person is asked to look at.</summary>
     public const int MostJudged = 100;
 
     /// <summary>How long an author may fix an own slip alone, as long as no decision rests on the record. Our own choice: a shift with its overtime.</summary>
     public static readonly TimeSpan Shift = TimeSpan.FromHours(12);
 
-    /// <summary>Judges the units above before and after a record that was just written in this sitting.</summary>
+    /// <summary>Judges the units above before and after a record that was just written in this sitting, which was rehearsed.</summary>
     /// <param name="earlier">The record it says anew; null where it names none.</param>
-    /// <param name="before">The newest position before it.</param>
-    internal static async Task<Weighed> WeighAsync(Sitting sitting, Record? earlier, long written, long before, CancellationToken cancel)
+    internal static async Task<Weighed> WeighAsync(Sitting sitting, Record? earlier, CancellationToken cancel)
     {
-        var units = await AffectedUnits.AboveAsync(sitting.Connection, earlier is null ? [written] : [earlier.Position, written], MostJudged + 1, cancel);
+        var units = await sitting.AboveAsync(earlier is null ? [] : [earlier.Position], MostJudged + 1, cancel);
         var turned = new List<Turned>();
         if (units.Count <= MostJudged)
         {
-            foreach (var unit in units) turned.AddRange(Turned.ByRestating((await sitting.JudgeAsync(unit, cancel, before)).Judgement, (await sitting.JudgeAsync(unit, cancel)).Judgement));
+            foreach (var unit in units) turned.AddRange(Turned.ByRestating((await sitting.JudgeBeforeAsync(unit, cancel)).Judgement, (await sitting.JudgeAsync(unit, cancel)).Judgement));
         }
 
         return new(turned, units.Count, IsBadNews(earlier?.Fact));
     }
 
     /// <summary>Whether an author fixes an own slip of this shift, on which no decision rests yet.</summary>
-    internal static async Task<bool> IsSlipAsync(NpgsqlConnection connection, PlantTime time, Record earlier, string? person, DateTimeOffset now, CancellationToken cancel) =>
+    internal static async Task<bool> IsSlipAsync(Sitting sitting, Record earlier, string? person, DateTimeOffset now, CancellationToken cancel) =>
         person is not null && earlier.Person == person && now - earlier.ReceivedAt <= Shift && !IsBadNews(earlier.Fact)
-        && await RestingAsync(connection, time, earlier, await AffectedUnits.AboveAsync(connection, [earlier.Position], MostJudged + 1, cancel), cancel) is null;
+        && await RestingAsync(sitting, earlier, await AffectedUnits.AboveAsync(sitting.Connection, [earlier.Position], MostJudged + 1, cancel), cancel) is null;
 
     // Without these a unit may stand better although no finding of its own was not met.
     private static bool IsBadNews(IFact? fact) => fact is NonconformanceRaised or UnitDamaged or UnitRejected or AgencyRejected or LotQuarantined or LoadRejected
         or ExceptionNoted or InstrumentFoundOut or DisplacementSeen or DrawingSuperseded or WeatherRead { RainedIn: true };
 
     /// <summary>The decision that rests on a record, in words; null when none does. A decision rests on every record that its judgement was made from; what was certified to somebody outside rests on all before it.</summary>
-    internal static async Task<string?> RestingAsync(NpgsqlConnection connection, PlantTime time, Record record, IReadOnlyList<Subject> units, CancellationToken cancel)
+    internal static async Task<string?> RestingAsync(Sitting sitting, Record record, IReadOnlyList<Subject> units, CancellationToken cancel)
     {
         foreach (var unit in units)
         {
-            var file = Assemble.Unit(await DossierStore.LoadAsRecordedAsync(connection, time, unit, null, cancel));
+            var file = (await sitting.JudgeBeforeAsync(unit, cancel)).File;
             if (file.Entries.FirstOrDefault(e => (e.Fact as IRelease)?.Basis.Position >= record.Position || (e.Fact as HoldOverridden)?.Basis.Position >= record.Position
                 || (e.Fact as NonconformanceDisposed)?.Basis?.Position >= record.Position
                 || (e.Fact is RecordPacketIssued or SupplementIssued or LoadCertificateIssued && e.Source.Position >= record.Position)) is { } decision)

@@ -4,7 +4,6 @@ using Traceability.Core.Dossiers;
 using Traceability.Core.Events;
 using Traceability.Core.Integrity;
 using Traceability.Core.Records;
-using Traceability.Service.Linking;
 using Traceability.Service.Operations;
 using Traceability.Service.People;
 using Traceability.Service.Recording;
@@ -15,7 +14,7 @@ namespace Traceability.Service.Decisions;
 /// What waits for a person before it counts: claims (acts sent in a person's name without proof), which that person confirms, and restatements that open
 /// something, which a second person approves. Refused, they stay kept and never count.
 /// </summary>
-public sealed class WaitingRoom(Recorder recorder, NpgsqlDataSource source, Signing signing, Register register, TimeProvider clock, PlantTime time)
+public sealed class WaitingRoom(Recorder recorder, Rehearsal rehearsal, NpgsqlDataSource source, Signing signing, Register register, TimeProvider clock, PlantTime time)
 {
     private const int Most = 200;
 
@@ -36,7 +35,7 @@ public sealed class WaitingRoom(Recorder recorder, NpgsqlDataSource source, Sign
 
     /// <summary>Confirms a claim of one's own, or refuses it.</summary>
     public Task<Decided> ConfirmAsync(Guid id, string? contentHash, bool yes, string? reason, string person, string? pin, CancellationToken cancel) =>
-        SettleAsync(id, contentHash, yes, reason, person, pin, WaitsFor.Person, async (writing, entry, sent) =>
+        SettleAsync(id, contentHash, yes, reason, person, pin, WaitsFor.Person, async (sitting, entry, sent) =>
         {
             if (entry.Person != person) return Stays(Unknown(id));
             if (!yes) return null;
@@ -45,55 +44,65 @@ public sealed class WaitingRoom(Recorder recorder, NpgsqlDataSource source, Sign
                 return Stays(Decided.Refused(403, "who-may", "Another role does this", $"{person} does not have the role {string.Join(" or ", type.Roles)}."));
             var received = entry.Received($", confirmed by {person} with the PIN");
             var fact = FactCatalog.Read(type, sent.Data);
-            if (Restating.Restates(type) && await Restating.MayOpenAsync(writing.Connection, fact, Recorder.Subjects(fact, sent), cancel))
+            if (Restating.Restates(type) && await Restating.MayOpenAsync(sitting.Connection, fact, Recorder.Subjects(fact, sent), cancel))
             {
-                await using var weigh = new NpgsqlCommand("update trace.quarantine set waits_for = 'weighing', assurance = $3, reason = $4 where id = $1 and content_hash = $2", writing.Connection)
+                await using var weigh = new NpgsqlCommand("update trace.quarantine set waits_for = 'weighing', assurance = $3, reason = $4 where id = $1 and content_hash = $2", sitting.Connection)
                 { Parameters = { new() { Value = id }, new() { Value = entry.ContentHash }, new() { Value = received.Assurance }, new() { Value = Restating.Reason } } };
                 await weigh.ExecuteNonQueryAsync(cancel);
                 return Stays(new(new { record = id, status = "weighing" }, null));
             }
 
-            return Recorded((await writing.AddAsync([(received, sent)], cancel))[0]);
+            return Recorded(await sitting.AddAsync(received, sent, cancel));
         }, cancel);
 
     /// <summary>Approves a restatement as the second person, or refuses it.</summary>
     public Task<Decided> ApproveAsync(Guid id, string? contentHash, bool yes, string? reason, string person, string? pin, CancellationToken cancel) =>
-        SettleAsync(id, contentHash, yes, reason, person, pin, WaitsFor.Second, async (writing, entry, sent) =>
+        SettleAsync(id, contentHash, yes, reason, person, pin, WaitsFor.Second, async (sitting, entry, sent) =>
         {
             if (entry.Person == person) return Stays(new(null, Problems.Of(403, "second-approver", "Nobody approves an own entry", $"{person} sent this entry. Another person, who is not of production, approves it. Nothing was recorded.")));
             if (!WhoMay.ApprovesSecond(register.Person(person)?.Roles ?? [])) return Stays(new(null, WhoMay.NotSecond(register.Person(person)!)));
-            if (await MadeOrScheduledAsync(writing.Connection, sent, person, cancel) is { } unit)
+            if (await MadeOrScheduledAsync(sitting, sent, person, cancel) is { } unit)
                 return Stays(new(null, Problems.Of(403, "second-approver", "The second person has no part in the unit", $"{person} made or scheduled unit {unit}. Another person, who did not, approves this. Nothing was recorded.")));
-            return yes ? Recorded((await writing.AddAsync([(entry.Received(Turned.Approved(person)), sent)], cancel))[0]) : null;
+            return yes ? Recorded(await sitting.AddAsync(entry.Received(Turned.Approved(person)), sent, cancel)) : null;
         }, cancel);
 
     private async Task<Decided> SettleAsync(
-        Guid id, string? contentHash, bool yes, string? reason, string person, string? pin, WaitsFor waits, Func<Writing, SetApart, CloudEvent, Task<Settled?>> settle, CancellationToken cancel)
+        Guid id, string? contentHash, bool yes, string? reason, string person, string? pin, WaitsFor waits, Func<Sitting, SetApart, CloudEvent, Task<Settled?>> settle, CancellationToken cancel)
     {
         if (!yes && reason?.Trim() is not { Length: > 0 and <= 500 }) return Decided.Wrong("reason", "must be a text of 1 to 500 characters", "Say why it does not count.");
         if (signing.Pin(person, pin).Problem is { } unsigned) return new(null, unsigned);
+        // Whether the second person has a part in it is asked of every unit above: before anybody waits.
+        if (waits == WaitsFor.Second)
+            return (await rehearsal.DecideAsync(SitAsync, s => s.Decided.Problem is null, person, "service", cancel))?.Decided
+                ?? Decided.Refused(409, "keeps-changing", "Records keep arriving", "Records that bear on the same units came each time this was looked at. Wait until the stations have sent what they hold, and try again.");
         await using var writing = await recorder.BeginAsync(cancel);
-        var entry = (await SetApart.ReadAsync(writing.Connection, $"select {SetApart.Columns} from trace.quarantine where id = $1 and content_hash = $2 and cleared_at is null and waits_for = $3", cancel, id, contentHash ?? "", SetApart.Name(waits))).FirstOrDefault();
-        if (entry is null) return Unknown(id);
-        var sent = CloudEvent.ReadCanonical(entry.Bytes);
-        if (yes && await AgencyWords.RefusalAsync(writing.Connection, entry, sent, cancel) is { } agency)
-            return Decided.Refused(409, "agency-act", "This is the agency's to say", agency + ".");
-        var settled = await settle(writing, entry, sent);
-        if (settled?.Decided.Problem is not null) return settled.Decided;
-        if (settled is not { Stays: true }) await writing.SettleAsync(sent, yes ? person : person + Restating.Refused + reason!.Trim(), cancel);
-        await writing.CommitAsync(cancel);
-        return settled?.Decided ?? new(new { record = id, status = "refused", at = clock.GetUtcNow() }, null);
+        var alone = await SitAsync(new Sitting(writing, time, time.Local(clock.GetUtcNow()), person, "service"));
+        if (alone.Decided.Problem is null) await writing.CommitAsync(cancel);
+        return alone.Decided;
+
+        async Task<Settled> SitAsync(Sitting sitting)
+        {
+            var entry = (await SetApart.ReadAsync(sitting.Connection, $"select {SetApart.Columns} from trace.quarantine where id = $1 and content_hash = $2 and cleared_at is null and waits_for = $3", cancel, id, contentHash ?? "", SetApart.Name(waits))).FirstOrDefault();
+            if (entry is null) return Stays(Unknown(id));
+            var sent = CloudEvent.ReadCanonical(entry.Bytes);
+            if (yes && await AgencyWords.RefusalAsync(sitting.Connection, entry, sent, cancel) is { } agency)
+                return Stays(Decided.Refused(409, "agency-act", "This is the agency's to say", agency + "."));
+            var settled = await settle(sitting, entry, sent);
+            if (settled?.Decided.Problem is not null) return settled;
+            if (settled is not { Stays: true }) await sitting.SettleAsync(sent, yes ? person : person + Restating.Refused + reason!.Trim(), cancel);
+            return settled ?? new(new(new { record = id, status = "refused", at = clock.GetUtcNow() }, null), false);
+        }
     }
 
     // Who tied, poured, tested in production or scheduled a unit that it bears on has a part in it.
-    private async Task<string?> MadeOrScheduledAsync(NpgsqlConnection connection, CloudEvent sent, string person, CancellationToken cancel)
+    private static async Task<string?> MadeOrScheduledAsync(Sitting sitting, CloudEvent sent, string person, CancellationToken cancel)
     {
         var fact = FactCatalog.Read(FactCatalog.All[sent.Type], sent.Data);
-        var earlier = fact switch { RecordCorrected c => await Restatement.FindAsync(connection, c.Record, cancel), RecordWithdrawn w => await Restatement.FindAsync(connection, w.Record, cancel), _ => null };
+        var earlier = fact switch { RecordCorrected c => await Restatement.FindAsync(sitting.Connection, c.Record, cancel), RecordWithdrawn w => await Restatement.FindAsync(sitting.Connection, w.Record, cancel), _ => null };
         if (earlier is null) return null;
-        foreach (var unit in await AffectedUnits.AboveAsync(connection, [earlier.Position], Restatement.MostJudged, cancel))
+        foreach (var unit in await AffectedUnits.AboveAsync(sitting.Connection, [earlier.Position], Restatement.MostJudged, cancel))
         {
-            var dossier = await DossierStore.LoadAsRecordedAsync(connection, time, unit, null, cancel);
+            var dossier = (await sitting.JudgeBeforeAsync(unit, cancel)).Dossier;
             if (dossier.Records.Any(r => r.Person == person && (r.Fact is UnitScheduled || (r.Fact is { } made && FactCatalog.Of(made) is { Kind: FactKind.Reading } type && type.Roles.Intersect(Roles.Production, StringComparer.Ordinal).Any()))
                 && r.Links().Any(l => l.Kind == LinkKind.About && l.From == unit))) return unit.Id;
         }

@@ -11,7 +11,7 @@ namespace Traceability.Service.Decisions;
 /// Part of the worker: judges what a restatement that came from a station would turn. What turns nothing is recorded at once; what opens something waits for a
 /// second person, and the old verdict stands until then. A restatement whose record has not come yet waits for it.
 /// </summary>
-public sealed partial class Weigher(Recorder recorder, NpgsqlDataSource source, TimeProvider clock, PlantTime time, ILogger<Weigher> log) : BackgroundService
+public sealed partial class Weigher(Rehearsal rehearsal, NpgsqlDataSource source, TimeProvider clock, ILogger<Weigher> log) : BackgroundService
 {
     private const int Most = 50;
 
@@ -92,17 +92,21 @@ public sealed partial class Weigher(Recorder recorder, NpgsqlDataSource source, 
     /// <summary>Records what turns nothing for the better, or says what it turns and records nothing.</summary>
     private async Task<string?> TurnsAsync(SetApart entry, CloudEvent sent, Record? earlier, CancellationToken cancel)
     {
-        await using var writing = await recorder.BeginAsync(cancel);
-        var sitting = new Sitting(writing, time, time.Local(clock.GetUtcNow()), "service", "service");
-        var slip = earlier is not null && await Restatement.IsSlipAsync(writing.Connection, time, earlier, sent.Person, entry.ReceivedAt, cancel);
-        var before = await sitting.NewestAsync(cancel);
-        var outcome = (await writing.AddAsync([(entry.Received(), sent)], cancel))[0];
-        var weighed = slip || outcome.Position is null ? null : await Restatement.WeighAsync(sitting, earlier, outcome.Position.Value, before, cancel);
-        if (weighed is { NeedsSecond: true }) return weighed.Why;
-        await writing.SettleAsync(sent, "service: it turns nothing for the better", cancel);
-        await writing.CommitAsync(cancel);
-        return null;
+        var weighed = await rehearsal.DecideAsync(async sitting =>
+        {
+            var slip = earlier is not null && await Restatement.IsSlipAsync(sitting, earlier, sent.Person, entry.ReceivedAt, cancel);
+            var outcome = await sitting.AddAsync(entry.Received(), sent, cancel);
+            var turned = slip || outcome.Position is null ? null : await Restatement.WeighAsync(sitting, earlier, cancel);
+            if (turned is { NeedsSecond: true }) return new Turning(turned.Why);
+            await sitting.SettleAsync(sent, "service: it turns nothing for the better", cancel);
+            return new Turning(null);
+        }, t => t.Why is null, "service", "service", cancel);
+        // Where records that bear on it came each time, it stays where it is, and the next pass takes it up.
+        return weighed?.Why;
     }
+
+    /// <param name="Why">What it turns, so that a second person has to approve it; null when it turns nothing.</param>
+    private sealed record Turning(string? Why);
 
     private async Task WaitForAsync(SetApart entry, WaitsFor waits, string why, CancellationToken cancel)
     {

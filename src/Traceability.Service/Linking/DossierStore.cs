@@ -52,6 +52,17 @@ public sealed class DossierStore(NpgsqlDataSource source, PlantTime time)
         select position from gathered
         """;
 
+    // From several subjects, each reached in its own way (3: its records only), and records named besides; what was walked comes with it.
+    private static readonly string s_closureFrom = $"""
+        with recursive walk(subject, reach) as (
+            select * from unnest($1::text[], $3::int[])
+        {Gathered.Replace("        ), gathered(position) as (\n", "        ), gathered(position) as (\n            select r.position from trace.record r where r.id = any($4::uuid[]) and r.position <= $2\n            union\n", StringComparison.Ordinal)}
+        select g.position, r.leaf_hash, null::text, null::int from gathered g
+        cross join lateral (select r.leaf_hash from trace.record r where r.position = g.position offset 0) r
+        union all
+        select null, null, w.subject, w.reach from walk w
+        """;
+
     // Units share most of what bears on them (rules, certificates, lots), and a record never changes: it is read once.
     private static readonly RecordsRead s_read = new();
 
@@ -107,6 +118,62 @@ public sealed class DossierStore(NpgsqlDataSource source, PlantTime time)
         }
 
         return count == known.Count;
+    }
+
+    /// <summary>
+    /// The dossier of a unit as known at a position and with drafts, records that would come next, where they bear on it; every record hashed anew. With it comes
+    /// what a further record must name to belong to it.
+    /// </summary>
+    /// <exception cref="RecordChangedException">The stored bytes of one are not the ones that were recorded.</exception>
+    public static async Task<(Dossier Dossier, Bearing Bearing)> ForeseeAsync(NpgsqlConnection connection, PlantTime time, Subject unit, long position, IReadOnlyList<Record> drafts, CancellationToken cancel)
+    {
+        const int Only = 3;
+        var from = new HashSet<(string Subject, int Reach)> { (unit.Key, (int)Links.Reach.Part) };
+        var named = new HashSet<Guid>();
+        var joined = new List<Record>();
+        while (true)
+        {
+            var gathered = new List<(long Position, byte[] Leaf)>();
+            var walked = new HashSet<(string Subject, int Reach)>();
+            await using (var command = new NpgsqlCommand(s_closureFrom, connection)
+            { Parameters = { new() { Value = from.Select(f => f.Subject).ToArray() }, new() { Value = position }, new() { Value = from.Select(f => f.Reach).ToArray() }, new() { Value = named.ToArray() } } })
+            await using (var reader = await command.ExecuteReaderAsync(cancel))
+            {
+                while (await reader.ReadAsync(cancel))
+                {
+                    if (reader.IsDBNull(0)) walked.Add((reader.GetString(2), reader.GetInt32(3)));
+                    else gathered.Add((reader.GetInt64(0), reader.GetFieldValue<byte[]>(1)));
+                }
+            }
+
+            gathered.Sort((a, b) => a.Position.CompareTo(b.Position));
+            // Before they are read, since changed bytes may not read at all.
+            if (await StoredBytes.FirstChangedAsync(connection, gathered.ConvertAll(g => g.Position), cancel) is { } changed) throw new RecordChangedException(changed);
+            IReadOnlyList<Record> records = [.. await s_read.GetAsync(connection, gathered, cancel), .. joined];
+            var bearing = new Bearing(walked.Select(w => w.Subject), records);
+            var grew = false;
+            foreach (var draft in drafts.Where(d => !joined.Contains(d) && bearing.IsMetBy(d)))
+            {
+                joined.Add(draft);
+                grew = true;
+            }
+
+            foreach (var draft in joined)
+            {
+                // A draft is in no index yet: its links and its family are followed here, by the same steps.
+                foreach (var next in Bearing.NextOf(draft)) grew |= from.Add((next, Only));
+                foreach (var id in Bearing.ChangedBy(draft)) grew |= named.Add(id);
+                foreach (var link in draft.Links())
+                {
+                    foreach (var reach in Enum.GetValues<Links.Reach>())
+                    {
+                        if (walked.Contains((link.From.Key, (int)reach)) && Links.Follow(reach, link.Kind) is { } to && !walked.Contains((link.To.Key, (int)to))) grew |= from.Add((link.To.Key, (int)to));
+                    }
+                }
+            }
+
+            if (!grew) return (new Dossier(unit, position, [.. records.OrderBy(r => r.Position)], time), bearing);
+        }
     }
 
     /// <summary>The same inside a transaction of the caller's.</summary>

@@ -8,6 +8,7 @@ namespace Traceability.Service.Linking;
 /// <summary>
 /// Goes round the records for ever and compares the link index with what they say. The index is no part of the sealed log: whoever deletes a row of it
 /// takes evidence out of every dossier without touching a record. What is missing is put back at once, the units are judged anew, and readiness says so.
+/// What no record makes is said too: it makes a dossier hold too much, which assembling drops, and a recall name units for nothing.
 /// </summary>
 public sealed partial class LinkAudit(NpgsqlDataSource source, TimeProvider clock, ILogger<LinkAudit> log) : BackgroundService
 {
@@ -17,7 +18,10 @@ public sealed partial class LinkAudit(NpgsqlDataSource source, TimeProvider cloc
     private static readonly TimeSpan Pause = TimeSpan.FromSeconds(5);
 
     private long _missing;
-    private volatile bool _astray;
+    private volatile bool _astray, _foreign;
+
+    /// <summary>Whether a row was found that the record at its position does not make. Only the owner of the tables makes the index anew.</summary>
+    public bool Foreign => _foreign;
 
     /// <summary>Whether a link was found that stands at a position where no record is: no dossier follows it. Only the owner of the tables makes the index anew.</summary>
     public bool Astray => _astray;
@@ -27,12 +31,13 @@ public sealed partial class LinkAudit(NpgsqlDataSource source, TimeProvider cloc
 
     protected override async Task ExecuteAsync(CancellationToken stoppingToken)
     {
-        var after = 0L;
+        var (after, row) = (0L, default(Row?));
         while (!stoppingToken.IsCancellationRequested)
         {
             try
             {
                 after = await CompareAsync(after, stoppingToken);
+                row = await CompareRowsAsync(row, stoppingToken);
                 await Task.Delay(Pause, clock, stoppingToken);
             }
             catch (OperationCanceledException) when (stoppingToken.IsCancellationRequested)
@@ -54,6 +59,7 @@ public sealed partial class LinkAudit(NpgsqlDataSource source, TimeProvider cloc
     public async Task<long> CompareAsync(long after, CancellationToken cancel)
     {
         await using var connection = await source.OpenConnectionAsync(cancel);
+        var (from, unreadable) = (after, new HashSet<long>());
         var records = new List<Record>();
         await using (var read = new NpgsqlCommand($"select position, bytes from trace.record where position > $1 order by position limit {Page}", connection) { Parameters = { new() { Value = after } } })
         await using (var reader = await read.ExecuteReaderAsync(cancel))
@@ -62,13 +68,31 @@ public sealed partial class LinkAudit(NpgsqlDataSource source, TimeProvider cloc
             {
                 // Bytes that do not read were changed; that is the signer's to say.
                 if (TryRead(reader.GetFieldValue<byte[]>(1), reader.GetInt64(0)) is { } record) records.Add(record);
+                else unreadable.Add(reader.GetInt64(0));
                 after = reader.GetInt64(0);
             }
         }
 
-        if (records.Count == 0) return 0;
+        if (records.Count == 0 && unreadable.Count == 0)
+        {
+            // Beyond the newest record stands nothing.
+            await using var beyond = new NpgsqlCommand("select exists (select from trace.about a where a.position > $1 and not exists (select from trace.record r where r.position = a.position))", connection) { Parameters = { new() { Value = from } } };
+            if ((bool)(await beyond.ExecuteScalarAsync(cancel))!) SayForeign();
+            return 0;
+        }
+
         var rows = records.SelectMany(r => r.Links().Select(l => (Link: l, r.Position))).ToList();
         var (abouts, links) = (rows.Where(r => r.Link.Kind == LinkKind.About).ToList(), rows.Where(r => r.Link.Kind != LinkKind.About).ToList());
+        var made = abouts.Select(a => (a.Link.From.Key, a.Position)).ToHashSet();
+        await using (var command = new NpgsqlCommand("select subject, position from trace.about where position > $1 and position <= $2", connection) { Parameters = { new() { Value = from }, new() { Value = after } } })
+        await using (var reader = await command.ExecuteReaderAsync(cancel))
+        {
+            while (await reader.ReadAsync(cancel))
+            {
+                if (!made.Contains((reader.GetString(0), reader.GetInt64(1))) && !unreadable.Contains(reader.GetInt64(1))) SayForeign();
+            }
+        }
+
         await using var transaction = await connection.BeginTransactionAsync(cancel);
         var positions = new HashSet<long>();
         var missing = 0L;
@@ -120,7 +144,47 @@ public sealed partial class LinkAudit(NpgsqlDataSource source, TimeProvider cloc
         await transaction.CommitAsync(cancel);
         Interlocked.Add(ref _missing, missing);
         if (positions.Count > 0) LogMissing(log, Missing, positions.Min());
-        return records.Count < Page ? 0 : after;
+        return after;
+    }
+
+    /// <summary>A row of the index of links, by its key.</summary>
+    public sealed record Row(string From, short Kind, string To, bool Possible);
+
+    /// <summary>Compares the rows of links that follow one, by their key: whether the record at its position makes it. The first record that made a link gave it its position, so any other that makes it too is not asked.</summary>
+    /// <returns>The row to go on after; null after the last, to begin again.</returns>
+    public async Task<Row?> CompareRowsAsync(Row? after, CancellationToken cancel)
+    {
+        await using var connection = await source.OpenConnectionAsync(cancel);
+        await using var command = new NpgsqlCommand($"""
+            select l.from_subject, l.kind, l.to_subject, l.possible, l.position, r.bytes from
+                (select * from trace.link where (from_subject, kind, to_subject, possible) > ($1, $2, $3, $4) order by from_subject, kind, to_subject, possible limit {Page}) l
+            left join trace.record r on r.position = l.position order by l.from_subject, l.kind, l.to_subject, l.possible
+            """, connection)
+        { Parameters = { new() { Value = after?.From ?? "" }, new() { Value = after?.Kind ?? short.MinValue }, new() { Value = after?.To ?? "" }, new() { Value = after?.Possible ?? false } } };
+        var read = new Dictionary<long, Record?>();
+        var rows = 0;
+        await using var reader = await command.ExecuteReaderAsync(cancel);
+        while (await reader.ReadAsync(cancel))
+        {
+            rows++;
+            after = new(reader.GetString(0), reader.GetInt16(1), reader.GetString(2), reader.GetBoolean(3));
+            // Where no record is: said as astray where a record makes it, and here where none does.
+            if (reader.IsDBNull(5)) SayForeign();
+            else
+            {
+                var position = reader.GetInt64(4);
+                if (!read.TryGetValue(position, out var record)) read[position] = record = TryRead(reader.GetFieldValue<byte[]>(5), position);
+                if (record is not null && !record.Links().Any(l => l.From.Key == after.From && (short)l.Kind == after.Kind && l.To.Key == after.To && l.Possible == after.Possible)) SayForeign();
+            }
+        }
+
+        return rows < Page ? null : after;
+    }
+
+    private void SayForeign()
+    {
+        if (!_foreign) LogForeign(log);
+        _foreign = true;
     }
 
     private static readonly string s_mark = Numbered(Assembling.MarkStale.Sql(Assembling.MarkStale.Few));
@@ -162,6 +226,9 @@ public sealed partial class LinkAudit(NpgsqlDataSource source, TimeProvider cloc
     [LoggerMessage(LogLevel.Critical, "The link index has a link at a position where no record is: somebody changed the database. Run ops/plant rebuild links")]
     private static partial void LogAstray(ILogger logger);
 
+    [LoggerMessage(LogLevel.Critical, "The link index has a row that no record makes: somebody added it in the database, or an earlier version of this program made it. Run ops/plant rebuild links")]
+    private static partial void LogForeign(ILogger logger);
+
     [LoggerMessage(LogLevel.Warning, "Comparing the link index waits: {Why}")]
     private static partial void LogLater(ILogger logger, string why);
 }
@@ -171,6 +238,7 @@ public sealed class LinkHealth(LinkAudit audit) : IHealthCheck
 {
     public Task<HealthCheckResult> CheckHealthAsync(HealthCheckContext context, CancellationToken cancellationToken = default) => Task.FromResult(
         audit.Astray ? HealthCheckResult.Degraded("a link stands where no record is, so dossiers lack what it leads to; find out who changed the database, and run ops/plant rebuild links")
+        : audit.Foreign ? HealthCheckResult.Degraded("the link index has a row that no record makes; find out who changed the database, and run ops/plant rebuild links")
         : audit.Missing == 0 ? HealthCheckResult.Healthy()
         : HealthCheckResult.Degraded($"{audit.Missing} rows were missing from the link index and were put back; find out who changed the database, and run ops/plant rebuild links"));
 }

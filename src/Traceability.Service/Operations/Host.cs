@@ -58,7 +58,7 @@ public static class Host
         AddClock(builder);
         builder.Services.AddSingleton(PlantZone.Time(builder.Configuration));
         AddStore(builder, worker, alone: web && worker);
-        builder.Services.AddSingleton<DossierStore>().AddSingleton<UnitReader>().AddSingleton<Recorder>().AddSingleton<Receipts>().AddSingleton<Quarantine>().AddSingleton<Parking>().AddSingleton<RecordReader>().AddSingleton<RecallReader>().AddSingleton<ProfileShelf>().AddSingleton<TwoProfiles>().AddSingleton<StrengthReader>().AddSingleton<DaemonWatch>();
+        builder.Services.AddSingleton<DossierStore>().AddSingleton<UnitReader>().AddSingleton<Recorder>().AddSingleton<Rehearsal>().AddSingleton<Receipts>().AddSingleton<Quarantine>().AddSingleton<Parking>().AddSingleton<RecordReader>().AddSingleton<RecallReader>().AddSingleton<ProfileShelf>().AddSingleton<TwoProfiles>().AddSingleton<StrengthReader>().AddSingleton<DaemonWatch>();
         builder.Services.AddSingleton<LogReader>().AddSingleton(Witnesses.Of(builder.Configuration)).AddSingleton<CosignatureStore>().AddSingleton<Cosigning>();
         builder.Services.AddSingleton<Replay.ReplayReader>();
         builder.Services.TryAddSingleton(SecretCost.Default);
@@ -362,6 +362,7 @@ public static class Host
         app.MapPeople();
         app.MapDevices();
         app.MapKiosk();
+        app.MapFreeText();
         app.MapNotices();
         app.MapRazorPages();
         Packets.PacketEndpoints.MapPackets(app);

@@ -53,7 +53,8 @@ public sealed class LoadCertificates(DossierStore dossiers, Recorder recorder, P
         var id = Guid.CreateVersion7(now);
         var number = await store.CertificateCountAsync(delivery, cancel) + 1;
         var record = SignedDecision.RecordOf(id);
-        var made = Make(new(configuration["Plant:Name"] ?? "The plant", delivery, load.Truck, number, ofUnits, now, person, record, wording));
+        (byte[] Pdf, string Contract, int Exceptions) made;
+        using (Telemetry.Source.StartActivity(Telemetry.LayingOut)) made = Make(new(configuration["Plant:Name"] ?? "The plant", delivery, load.Truck, number, ofUnits, now, person, record, wording));
         var hash = Convert.ToHexStringLower(SHA256.HashData(made.Pdf));
         var serials = ofUnits.Select(d => d.Unit.Id).ToList();
         var issued = new IssuedCertificate(delivery, number, now, person, made.Contract, serials, made.Exceptions, hash, record);

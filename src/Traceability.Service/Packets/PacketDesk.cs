@@ -96,6 +96,7 @@ public sealed class PacketDesk(DossierStore dossiers, LogReader log, PacketStore
         var (checkpoint, proofs) = await SealedAsync([.. records.Select(r => r.Id)], cancel);
         var key = await store.LogKeyAsync(checkpoint.Origin, cancel) ?? throw new PacketNotSealedException("The log's signer has not said its public key yet. Nothing was issued. Start the part with the role signer, and ask again.");
         var now = time.Local(clock.GetUtcNow());
+        using var span = Telemetry.Source.StartActivity(Telemetry.LayingOut);
         var packet = PacketBuilder.Prepare(new PacketRequest(
             name(now), configuration["Plant:Name"] ?? "The plant", [.. read.Select(d => new PacketUnit(d, Judge.Dossier(d, now)))],
             checkpoint.Note, proofs, key, now, person, draft, Supplements: supplemented, Enrolments: enrolments));
@@ -141,7 +142,8 @@ public sealed class PacketDesk(DossierStore dossiers, LogReader log, PacketStore
     private async Task<bool> RecordAsync(Made made, long? number, Supplemented? supplemented, CancellationToken cancel)
     {
         var (read, packet) = (made.Read, made.Packet.Unsealed);
-        var zip = PacketZip.Write(packet);
+        byte[] zip;
+        using (Telemetry.Source.StartActivity(Telemetry.LayingOut)) zip = PacketZip.Write(packet);
         var id = Guid.CreateVersion7(made.At);
         for (var i = 0; i < Looks; i++)
         {

@@ -23,6 +23,7 @@ public static class Access
     public const string Read = "read";
     public const string ReadOrDevice = "read-or-device";
     public const string LogEntries = "log-entries";
+    public const string FreeText = "free-text";
     public const string Account = "account";
     public const string People = "people";
     public const string PeopleOfOthers = "people-of-others";

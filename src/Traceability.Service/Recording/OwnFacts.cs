@@ -12,11 +12,17 @@ public static class OwnFacts
     private static readonly JsonSerializerOptions s_withoutNulls = new() { DefaultIgnoreCondition = JsonIgnoreCondition.WhenWritingNull };
 
     /// <summary>Writes a fact in the open transaction.</summary>
+    /// <exception cref="FactShapeException">The content does not have the shape of its type.</exception>
+    public static async Task<Outcome> AddOwnAsync(this Writing writing, IFact fact, DateTimeOffset now, string? person, string assurance, string delivered, CancellationToken cancel) =>
+        (await writing.AddAsync([Of(fact, Guid.CreateVersion7(now), now, person, assurance, delivered)], cancel))[0];
+
+    /// <summary>A fact of the service's own as it is handed to the recorder.</summary>
+    /// <param name="id">Of the event.</param>
     /// <param name="person">Whose act it is; null when nobody signed for it.</param>
     /// <param name="assurance">How the person proved it, for example "pin".</param>
     /// <param name="delivered">How the service came by it, as the record says it.</param>
     /// <exception cref="FactShapeException">The content does not have the shape of its type.</exception>
-    public static async Task<Outcome> AddOwnAsync(this Writing writing, IFact fact, DateTimeOffset now, string? person, string assurance, string delivered, CancellationToken cancel)
+    public static (Received Entry, CloudEvent Sent) Of(IFact fact, Guid id, DateTimeOffset now, string? person, string assurance, string delivered)
     {
         var type = FactCatalog.Of(fact);
         var data = FactCatalog.Write(fact);
@@ -24,7 +30,7 @@ public static class OwnFacts
         var canonical = CanonicalJson.Canonicalize(JsonSerializer.SerializeToUtf8Bytes(new
         {
             specversion = "1.0",
-            id = Guid.CreateVersion7(now).ToString(),
+            id = id.ToString(),
             source = Recorder.DecisionsSource,
             type = type.Type,
             subject = fact.About.Key,
@@ -35,7 +41,6 @@ public static class OwnFacts
             assurance,
             data,
         }, s_withoutNulls));
-        var received = new Received(canonical, "service", delivered, now, null, System.Diagnostics.Activity.Current?.Id);
-        return (await writing.AddAsync([(received, CloudEvent.ReadCanonical(canonical))], cancel))[0];
+        return (new Received(canonical, "service", delivered, now, null, System.Diagnostics.Activity.Current?.Id), CloudEvent.ReadCanonical(canonical));
     }
 }

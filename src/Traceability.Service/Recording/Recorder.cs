@@ -95,7 +95,7 @@ public sealed partial class Recorder(IDocumentStore store, NpgsqlDataSource sour
                 "update trace.recorder set last_recorded_at = greatest($1, last_recorded_at + interval '1 microsecond') returning last_recorded_at", connection, transaction)
             { Parameters = { new() { Value = clock.GetUtcNow().UtcDateTime, NpgsqlDbType = NpgsqlDbType.TimestampTz } } };
             var at = new DateTimeOffset((DateTime)(await command.ExecuteScalarAsync(cancel))!, TimeSpan.Zero);
-            return new Writing(store, connection, transaction, at);
+            return new Writing(store, connection, transaction, at, Telemetry.Source.StartActivity("write"));
         }
         catch
         {
@@ -140,10 +140,15 @@ public sealed class Writing : IAsyncDisposable
 {
     private readonly IDocumentStore _store;
     private readonly NpgsqlTransaction _transaction;
+    private readonly Activity? _span;
+    private readonly long _began = Stopwatch.GetTimestamp();
+    private int _judgements;
 
-    internal Writing(IDocumentStore store, NpgsqlConnection connection, NpgsqlTransaction transaction, DateTimeOffset recordedAt)
+    /// <param name="span">Open for as long as every other writer waits.</param>
+    internal Writing(IDocumentStore store, NpgsqlConnection connection, NpgsqlTransaction transaction, DateTimeOffset recordedAt, Activity? span)
     {
         _store = store;
+        _span = span;
         Connection = connection;
         _transaction = transaction;
         RecordedAt = recordedAt;
@@ -223,6 +228,18 @@ public sealed class Writing : IAsyncDisposable
         return outcomes;
     }
 
+    /// <summary>What would become of one fact if it were added next, without adding it.</summary>
+    /// <param name="next">The position that it is thought at.</param>
+    internal static async Task<Outcome> ForeseeAsync(NpgsqlConnection connection, Received entry, CloudEvent sent, long next, CancellationToken cancel)
+    {
+        if ((await AgencyWords.WeighAsync(connection, [(entry, sent)], cancel))[0].Entry.Quarantine is { } reason) return new(sent.RecordId, EntryStatus.Quarantined, null, reason);
+        var other = RecordId.OfConflict(sent.Source, sent.Id, sent.ContentHash);
+        var known = await KnownAsync(connection, null, [sent.RecordId, other], cancel);
+        if (!known.TryGetValue(sent.RecordId, out var first)) return new(sent.RecordId, EntryStatus.Recorded, next);
+        if (first.Hash == sent.ContentHash) return new(sent.RecordId, EntryStatus.Duplicate, first.Position);
+        return known.TryGetValue(other, out var second) ? new(other, EntryStatus.Conflict, second.Position) : new(other, EntryStatus.Conflict, next);
+    }
+
     /// <summary>Adds records exactly as they were exported, in their order.</summary>
     /// <exception cref="InvalidDataException">One says that it was recorded before one in front of it: nothing of that kind is exported.</exception>
     public async Task<int> ImportAsync(IReadOnlyList<Record> records, CancellationToken cancel)
@@ -261,9 +278,15 @@ public sealed class Writing : IAsyncDisposable
 
     public Task CommitAsync(CancellationToken cancel) => _transaction.CommitAsync(cancel);
 
+    /// <summary>Counts a judgement made while everybody else waits.</summary>
+    internal void Judged() => _judgements++;
+
     public async ValueTask DisposeAsync()
     {
         await _transaction.DisposeAsync();
+        Telemetry.Writing.Record(Stopwatch.GetElapsedTime(_began).TotalSeconds);
+        _span?.SetTag(Telemetry.JudgementsInside, _judgements);
+        _span?.Dispose();
         await Connection.DisposeAsync();
     }
 
@@ -291,10 +314,12 @@ public sealed class Writing : IAsyncDisposable
         foreach (var row in rows) row.Position = row.Event!.Sequence;
     }
 
-    private async Task<Dictionary<Guid, (string Hash, long? Position)>> KnownAsync(Guid[] ids, CancellationToken cancel)
+    private Task<Dictionary<Guid, (string Hash, long? Position)>> KnownAsync(Guid[] ids, CancellationToken cancel) => KnownAsync(Connection, _transaction, ids, cancel);
+
+    private static async Task<Dictionary<Guid, (string Hash, long? Position)>> KnownAsync(NpgsqlConnection connection, NpgsqlTransaction? transaction, Guid[] ids, CancellationToken cancel)
     {
         var known = new Dictionary<Guid, (string, long?)>();
-        await using var command = new NpgsqlCommand("select id, content_hash, position from trace.record where id = any($1)", Connection, _transaction)
+        await using var command = new NpgsqlCommand("select id, content_hash, position from trace.record where id = any($1)", connection, transaction)
         { Parameters = { new() { Value = ids } } };
         await using var reader = await command.ExecuteReaderAsync(cancel);
         while (await reader.ReadAsync(cancel)) known[reader.GetGuid(0)] = (reader.GetString(1), reader.GetInt64(2));
@@ -307,7 +332,8 @@ public sealed class Writing : IAsyncDisposable
         var abouts = new List<(string Subject, long Position)>();
         // A link that one record states as certain and another as possible (through a storage) stands twice: either way may be taken back.
         var links = new Dictionary<(string From, short Kind, string To, bool Possible), long>();
-        foreach (var row in rows)
+        // By position, which within a batch is not the order they came in: a link stands at the first record that makes it, so that a dossier as known there has it.
+        foreach (var row in rows.OrderBy(r => r.Position))
         {
             foreach (var link in row.Links)
             {

@@ -119,6 +119,37 @@ addEventListener("submit", async event => {
   }
 });
 
+// Free text becomes part of a record and stays for ever. The service says whether it names somebody; pressed again it goes as it is. Where the service
+// does not answer in time, or not to this person, it goes at once: nobody is held up for a warning.
+const PatienceMs = 3000;
+addEventListener("submit", async event => {
+  const form = event.target;
+  const free = [...form.elements].filter(f => f.dataset.free !== undefined).map(f => f.value.trim()).filter(t => t !== "");
+  const words = JSON.stringify(free);
+  if (form.method !== "post" || event.defaultPrevented || form.dataset.sent || free.length === 0 || form.dataset.looked === words) return;
+  event.preventDefault();
+  if (form.dataset.looking) return;
+  form.dataset.looking = "yes";
+  form.querySelector(".named")?.remove();
+  let warning = null;
+  try {
+    const answer = await fetch("/v1/free-text/names", {
+      method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify({ texts: free }), redirect: "error", signal: AbortSignal.timeout(PatienceMs),
+    });
+    if (answer.ok) warning = (await answer.json()).warning ?? null;
+  } catch { /* It goes as it is. */ }
+  delete form.dataset.looking;
+  form.dataset.looked = words;
+  if (warning === null) return form.requestSubmit(event.submitter);
+  const said = document.createElement("p");
+  said.className = "problem named";
+  said.setAttribute("role", "alert");
+  said.textContent = warning + " To send it as it is, press the button again.";
+  const button = event.submitter ?? form.querySelector("button");
+  button.before(said);
+  button.focus();
+});
+
 addEventListener("submit", event => {
   const form = event.target;
   if (form.method !== "post" || event.defaultPrevented) return;

@@ -73,6 +73,41 @@ public sealed class Deciding_in_a_browser(CastPlant cast) : IAsyncLifetime
     }
 
     [Fact]
+    public async Task A_note_that_names_a_person_is_warned_of_before_it_is_sent_and_goes_when_the_button_is_pressed_again()
+    {
+        var page = await SignInAsync(Plant.Inspector);
+        var form = await FormAsync(page, page.GetByRole(AriaRole.Button, new() { NameRegex = new("^Release ") }), "Release");
+        var posts = 0;
+        page.Request += (_, request) => posts += request.Method == "POST" && !request.Url.Contains("/v1/free-text/", StringComparison.Ordinal) ? 1 : 0;
+        await form.GetByLabel("Note, if any").FillAsync("Dry, says the " + Plant.PourForeman.Duty);
+        await form.GetByLabel("Your PIN").FillAsync(WrongPin);
+        await form.GetByRole(AriaRole.Button).ClickAsync();
+
+        var warning = page.Locator("main [role=alert].named");
+        await warning.WaitForAsync();
+        Assert.Equal("This text names a person. Records cannot be erased; write the badge id instead. To send it as it is, press the button again.", await warning.InnerTextAsync());
+        Assert.Equal(0, posts);
+        Assert.Equal(WrongPin, await form.GetByLabel("Your PIN").InputValueAsync());
+        // The form alone: the page of a unit is too long to be looked at.
+        await form.ScreenshotAsync(new() { Path = Path.Combine(RunningPlant.Screens, "deciding-note-names-a-person.png") });
+
+        // A wrong PIN, so that the hold stays as other tests want it; the answer says that the form was sent.
+        await form.GetByRole(AriaRole.Button).ClickAsync();
+        await page.GetByText("The PIN is not right").First.WaitForAsync();
+        Assert.Equal(1, posts);
+
+        // Another text without a name goes at the first press.
+        form = page.Locator("form.release");
+        await Assertions.Expect(form.GetByLabel("Note, if any")).ToHaveValueAsync("Dry, says the " + Plant.PourForeman.Duty);
+        await form.GetByLabel("Note, if any").FillAsync($"Dry, says {Plant.PourForeman.Id}");
+        await form.GetByLabel("Your PIN").FillAsync(WrongPin);
+        var answered = page.WaitForResponseAsync(r => r.Request.Method == "POST" && !r.Url.Contains("/v1/free-text/", StringComparison.Ordinal));
+        await form.GetByRole(AriaRole.Button).ClickAsync();
+        await answered;
+        Assert.Equal(2, posts);
+    }
+
+    [Fact]
     public async Task A_hold_is_released_after_a_wrong_pin_and_the_note_is_not_lost_and_the_release_is_undone()
     {
         var page = await SignInAsync(Plant.Inspector);

@@ -96,6 +96,40 @@ public sealed class Link_index
         Assert.Equal((false, 0), (again.Astray, again.Missing));
     }
 
+    [Theory]
+    [InlineData("insert into trace.link (from_subject, kind, to_subject, position, possible) select 'unit:' || 'NOBODYS', 1, 'lot:b/1', min(position), false from trace.record")]
+    [InlineData("insert into trace.link (from_subject, kind, to_subject, position, possible) select from_subject, 1, 'lot:invented/1', position, false from trace.link where from_subject like 'unit:%' order by position desc limit 1")]
+    [InlineData("insert into trace.link (from_subject, kind, to_subject, position, possible) values ('unit:NOBODYS', 1, 'lot:b/1', 9000000000000000000, false)")]
+    [InlineData("insert into trace.about (subject, position) select 'unit:NOBODYS', min(position) from trace.record")]
+    [InlineData("insert into trace.about (subject, position) values ('unit:NOBODYS', 9000000000000000000)")]
+    public async Task A_row_that_somebody_added_and_no_record_makes_is_said_in_readiness_until_the_index_is_made_anew(string change)
+    {
+        var story = PlantStory.RigidFrame(33, 2, PlantStory.StartFor(2, TimeProvider.System.GetUtcNow()));
+        await using var host = await PlantHost.StartAsync();
+        await host.SendAsync(story.Facts);
+        // Links that many records make stand at the position of one of them.
+        Assert.True(await host.ScalarAsync("select count(*) from trace.link") > 100);
+        var audit = host.Services.GetRequiredService<LinkAudit>();
+        async Task RoundAsync(LinkAudit by)
+        {
+            for (var after = await by.CompareAsync(0, CancellationToken.None); after > 0;) after = await by.CompareAsync(after, CancellationToken.None);
+            for (var row = await by.CompareRowsAsync(null, CancellationToken.None); row is not null;) row = await by.CompareRowsAsync(row, CancellationToken.None);
+        }
+
+        await RoundAsync(audit);
+        Assert.Equal((false, false, 0L), (audit.Foreign, audit.Astray, audit.Missing));
+        await host.ExecuteAsync(change);
+        await RoundAsync(audit);
+        Assert.True(audit.Foreign);
+        using var http = new HttpClient { BaseAddress = host.Address };
+        await PlantHost.EventuallyAsync(async () => (await http.GetStringAsync(new Uri("/health/ready", UriKind.Relative))).Contains("has a row that no record makes", StringComparison.Ordinal), "readiness says so");
+
+        await RebuildLinks.RunAsync(host.Database, CancellationToken.None);
+        var again = ActivatorUtilities.CreateInstance<LinkAudit>(host.Services);
+        await RoundAsync(again);
+        Assert.Equal((false, false, 0L), (again.Foreign, again.Astray, again.Missing));
+    }
+
     private const string Judged = "select string_agg(id || ' ' || (data->>'judgementHash'), E'\n' order by id) from marten.mt_doc_unitrow";
 
     private static Task PutAsync(PlantHost host, bool certain) =>

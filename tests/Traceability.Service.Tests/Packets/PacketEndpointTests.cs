@@ -146,7 +146,7 @@ public sealed class PacketEndpointTests
     }
 
     [Fact]
-    public async Task A_supplement_is_issued_when_something_has_come_recorded_and_verified_against_its_packet()
+    public async Task A_supplement_is_issued_when_something_has_come_laid_out_before_anybody_waits_recorded_and_verified_against_its_packet()
     {
         await using var host = await PlantHost.StartAsync();
         var story = Story();
@@ -156,7 +156,9 @@ public sealed class PacketEndpointTests
         Assert.NotEmpty(held);
         await host.SendAsync([.. story.Facts.Except(held)]);
         using var engineer = await host.SignInAsync(Plant.QualityEngineer);
-        var packet = await (await AskAsync(host, engineer, false, unit)).Content.ReadFromJsonAsync<JsonElement>();
+        using var ofPacket = new Spans();
+        var packet = await (await ofPacket.TracedAsync(() => AskAsync(host, engineer, false, unit))).Content.ReadFromJsonAsync<JsonElement>();
+        ofPacket.LaidOutOutside();
         var id = packet.GetProperty("id").GetString()!;
         var path = $"/v1/packets/{id}/supplements";
 
@@ -164,8 +166,10 @@ public sealed class PacketEndpointTests
         await host.SendAsync(held);
         using var unsigned = await engineer.PostAsJsonAsync(path, new { pin = "000000" });
         Assert.Equal(HttpStatusCode.Forbidden, unsigned.StatusCode);
-        using var answer = await engineer.PostAsJsonAsync(path, new { pin = Pin(host) });
+        using var spans = new Spans();
+        using var answer = await spans.TracedAsync(() => engineer.PostAsJsonAsync(path, new { pin = Pin(host) }));
         Assert.True(answer.StatusCode == HttpStatusCode.Created, await answer.Content.ReadAsStringAsync());
+        spans.LaidOutOutside();
         var supplement = await answer.Content.ReadFromJsonAsync<JsonElement>();
         Assert.Equal((id + "-S1", id, 1), (supplement.GetProperty("id").GetString(), supplement.GetProperty("supplementTo").GetString(), supplement.GetProperty("supplementNumber").GetInt32()));
         var fact = Assert.Single(await IssuedAsync<SupplementIssued>(host, unit));
@@ -190,7 +194,7 @@ public sealed class PacketEndpointTests
     }
 
     [Fact]
-    public async Task A_load_certificate_is_issued_for_what_was_loaded_signed_recorded_and_handed_out_as_it_was()
+    public async Task A_load_certificate_is_issued_for_what_was_loaded_laid_out_before_anybody_waits_signed_recorded_and_handed_out_as_it_was()
     {
         await using var host = await PlantHost.StartAsync("--Scenario:Clock=true");
         var story = PlantStory.RigidFrame(17, [new Casting(3)], Start, confirmed: true);
@@ -230,8 +234,10 @@ public sealed class PacketEndpointTests
         using var complete = await engineer.PostAsJsonAsync(path, new { pin = Pin(host), wording = "complete" });
         Assert.Equal(HttpStatusCode.Conflict, complete.StatusCode);
         Assert.Contains("would certify that no item is open", await complete.Content.ReadAsStringAsync(), StringComparison.Ordinal);
-        using var answer = await engineer.PostAsJsonAsync(path, new { pin = Pin(host) });
+        using var spans = new Spans();
+        using var answer = await spans.TracedAsync(() => engineer.PostAsJsonAsync(path, new { pin = Pin(host) }));
         Assert.True(answer.StatusCode == HttpStatusCode.Created, await answer.Content.ReadAsStringAsync());
+        spans.LaidOutOutside();
         var certificate = await answer.Content.ReadFromJsonAsync<JsonElement>();
         var pdf = await engineer.GetByteArrayAsync(answer.Headers.Location);
         var fact = Assert.Single(await IssuedAsync<LoadCertificateIssued>(host, unit));

@@ -6,6 +6,7 @@ using Traceability.Core.Events;
 using Traceability.Core.Judging;
 using Traceability.Core.Records;
 using Traceability.Core.Tests.Dossiers;
+using Traceability.PlantSimulator.Story;
 using Traceability.Service.Assembling;
 using Traceability.Service.Linking;
 using Traceability.Service.Recording;
@@ -17,6 +18,39 @@ namespace Traceability.Service.Tests.Rules;
 public sealed class Gathering
 {
     private static readonly DateTimeOffset Now = new(2026, 6, 1, 12, 0, 0, TimeSpan.Zero);
+
+    private static IEnumerable<string> Said(Dossier dossier) => Judge.Dossier(dossier, Now).Findings.Select(f => $"{f.Requirement} of {f.Subject}: {f.Verdict}, {f.Observed}, {f.Reason}, {string.Join(' ', f.Used)}");
+
+    [Theory]
+    [InlineData(4)]
+    [InlineData(5)]
+    public async Task A_record_thought_of_before_it_is_recorded_gives_the_dossier_and_the_judgement_that_it_gives_afterwards(int seed)
+    {
+        var sent = DossierGen.Example(seed, changes: 30);
+        await using var host = await PlantHost.StartAsync(false, ["web"]);
+        var recorder = host.Services.GetRequiredService<Recorder>();
+        foreach (var batch in DossierGen.Shuffled(sent.Events, seed).Chunk(40))
+            await recorder.RecordAsync([.. batch.Select(e => new Received(e.Canonical.ToArray(), "device", "intake", e.Time))], CancellationToken.None);
+        await using var connection = await host.Database.OpenConnectionAsync();
+        var (joined, changes) = (0, 0);
+        // The last ones, which find most of what they bear on, and of those before each that changes another record.
+        var newest = await host.ScalarAsync("select max(position) from trace.record");
+        foreach (var unit in sent.Units.Select(Subject.Unit))
+        {
+            foreach (var record in (await DossierStore.LoadAsync(connection, PlantStory.Time, unit, newest, CancellationToken.None)).Records.Where(r => r.Position > newest - 60 || r.Fact is RecordCorrected or RecordWithdrawn))
+            {
+                var (foreseen, bearing) = await DossierStore.ForeseeAsync(connection, PlantStory.Time, unit, record.Position - 1, [record], CancellationToken.None);
+                var recorded = await DossierStore.LoadAsRecordedAsync(connection, PlantStory.Time, unit, record.Position, CancellationToken.None);
+                Assert.Equal(recorded.Records.Select(r => r.Id), foreseen.Records.Select(r => r.Id));
+                Assert.Equal(Said(recorded), Said(foreseen));
+                Assert.All(recorded.Records, r => Assert.True(bearing.IsMetBy(r)));
+                joined += recorded.Records.Any(r => r.Id == record.Id) ? 1 : 0;
+                changes += record.Fact is RecordCorrected or RecordWithdrawn ? 1 : 0;
+            }
+        }
+
+        Assert.True(joined > 20 && changes > 5, $"{joined} belonged to their unit, {changes} change others");
+    }
 
     [Theory]
     [InlineData(1)]
