@@ -49,6 +49,7 @@ public sealed class Corrections(DecisionRoom room, Register register)
             var weighed = await Restatement.WeighAsync(sitting, record, cancel);
             if (weighed.NeedsSecond && change.SecondApprover is null && !slip)
                 return Decided.Refused(409, "second-approver", "A second person has to approve this", weighed.Why + " Send secondApprover, who is not of production, and secondPin.", ("turns", weighed.Turns));
+            if (weighed.NeedsSecond && !slip && await PartsInUnits.FirstAsync(sitting, units, change.SecondApprover!, cancel) is { } part) return new(null, PartsInUnits.Refusal(change.SecondApprover!, part));
             return new(new { record = change.Record, change = written.RecordId, position = written.Position, units = weighed.Units, turns = weighed.Turns }, null);
         }, cancel, change.SecondApprover is null ? null : new Approval(change.SecondApprover, change.SecondPin), rehearsed: true);
     }

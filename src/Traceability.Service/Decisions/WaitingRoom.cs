@@ -61,8 +61,7 @@ public sealed class WaitingRoom(Recorder recorder, Rehearsal rehearsal, NpgsqlDa
         {
             if (entry.Person == person) return Stays(new(null, Problems.Of(403, "second-approver", "Nobody approves an own entry", $"{person} sent this entry. Another person, who is not of production, approves it. Nothing was recorded.")));
             if (!WhoMay.ApprovesSecond(register.Person(person)?.Roles ?? [])) return Stays(new(null, WhoMay.NotSecond(register.Person(person)!)));
-            if (await MadeOrScheduledAsync(sitting, sent, person, cancel) is { } unit)
-                return Stays(new(null, Problems.Of(403, "second-approver", "The second person has no part in the unit", $"{person} made or scheduled unit {unit}. Another person, who did not, approves this. Nothing was recorded.")));
+            if (await PartsInUnits.FirstAsync(sitting, await BearsOnAsync(sitting, sent, cancel), person, cancel) is { } unit) return Stays(new(null, PartsInUnits.Refusal(person, unit)));
             return yes ? Recorded(await sitting.AddAsync(entry.Received(Turned.Approved(person)), sent, cancel)) : null;
         }, cancel);
 
@@ -94,20 +93,13 @@ public sealed class WaitingRoom(Recorder recorder, Rehearsal rehearsal, NpgsqlDa
         }
     }
 
-    // Who tied, poured, tested in production or scheduled a unit that it bears on has a part in it.
-    private static async Task<string?> MadeOrScheduledAsync(Sitting sitting, CloudEvent sent, string person, CancellationToken cancel)
+    /// <summary>The units that a restatement bears on: through the record that it changes, or through what it says anew.</summary>
+    private static async Task<IReadOnlyList<Subject>> BearsOnAsync(Sitting sitting, CloudEvent sent, CancellationToken cancel)
     {
         var fact = FactCatalog.Read(FactCatalog.All[sent.Type], sent.Data);
-        var earlier = fact switch { RecordCorrected c => await Restatement.FindAsync(sitting.Connection, c.Record, cancel), RecordWithdrawn w => await Restatement.FindAsync(sitting.Connection, w.Record, cancel), _ => null };
-        if (earlier is null) return null;
-        foreach (var unit in await AffectedUnits.AboveAsync(sitting.Connection, [earlier.Position], Restatement.MostJudged, cancel))
-        {
-            var dossier = (await sitting.JudgeBeforeAsync(unit, cancel)).Dossier;
-            if (dossier.Records.Any(r => r.Person == person && (r.Fact is UnitScheduled || (r.Fact is { } made && FactCatalog.Of(made) is { Kind: FactKind.Reading } type && type.Roles.Intersect(Roles.Production, StringComparer.Ordinal).Any()))
-                && r.Links().Any(l => l.Kind == LinkKind.About && l.From == unit))) return unit.Id;
-        }
-
-        return null;
+        Guid? changed = fact switch { RecordCorrected c => c.Record, RecordWithdrawn w => w.Record, _ => null };
+        if (changed is null) return await AffectedUnits.AboveAsync(sitting.Connection, [], Restatement.MostJudged, cancel, [.. Recorder.Subjects(fact, sent)]);
+        return await Restatement.FindAsync(sitting.Connection, changed.Value, cancel) is { } earlier ? await AffectedUnits.AboveAsync(sitting.Connection, [earlier.Position], Restatement.MostJudged, cancel) : [];
     }
 
     /// <param name="Stays">Whether the entry goes on waiting.</param>

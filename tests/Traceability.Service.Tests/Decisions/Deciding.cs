@@ -213,6 +213,24 @@ public sealed class Deciding : IAsyncLifetime
         Assert.Equal(expected, status);
     }
 
+    [Fact]
+    public async Task Who_scheduled_the_unit_is_no_second_person_over_it_whether_it_is_corrected_or_overridden()
+    {
+        var (unit, record, right) = await MistypedAsync(75);
+        _host.Services.GetRequiredService<ScenarioClock>().Set((await RecordedAtAsync(record)).AddHours(13));
+        object Ask(Worker second) => new { record, replacedVersion = 1, data = right, reason = "tape read at the wrong bar", pin = Pin(Plant.Inspector), secondApprover = second.Id, secondPin = Pin(second) };
+        using var deputy = await _host.SignInAsync(Plant.DeputyEngineer);
+        var overridden = await PostAsync(deputy, "overrides", new { unit, hold = "pour", reason = "the pour window closes", pin = Pin(Plant.DeputyEngineer), secondApprover = Plant.QualityEngineer.Id, secondPin = Pin(Plant.QualityEngineer) });
+        var corrected = await PostAsync(_inspector, "corrections", Ask(Plant.QualityEngineer));
+        foreach (var (status, answer) in new[] { overridden, corrected })
+        {
+            Assert.Equal(HttpStatusCode.Forbidden, status);
+            Assert.Contains($"made or scheduled unit {unit}", answer.GetProperty("detail").GetString(), StringComparison.Ordinal);
+        }
+
+        Assert.Equal(HttpStatusCode.Created, (await PostAsync(_inspector, "corrections", Ask(Plant.DeputyEngineer))).Status);
+    }
+
     private async Task<DateTimeOffset> RecordedAtAsync(Guid record)
     {
         await using var command = _host.Database.CreateCommand("select bytes from trace.record where id = $1");

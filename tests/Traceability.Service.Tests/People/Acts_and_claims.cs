@@ -246,6 +246,15 @@ public sealed class Acts_and_claims : IAsyncLifetime
 
         Assert.Equal("weighing", (await stations.SendAsync(certified.Device, [certified.Event], CancellationToken.None))[0].Status);
         await PlantHost.EventuallyAsync(async () => await _host.ScalarAsync("select count(*) from trace.quarantine where waits_for = 'second'") == 1, "weighed");
+
+        // The quality engineer scheduled the unit, and the deputy did not.
+        using var engineer = await _host.SignInAsync(Plant.QualityEngineer);
+        using var deputy = await _host.SignInAsync(Plant.DeputyEngineer);
+        var waiting = Assert.Single((await deputy.GetFromJsonAsync<JsonElement>("/v1/approvals")).EnumerateArray());
+        var (door, contentHash) = ($"/v1/approvals/{waiting.GetProperty("id").GetString()}/approvals", waiting.GetProperty("contentHash").GetString());
+        Assert.NotEqual(Plant.QualityEngineer.Id, certified.Event.Person);
+        Assert.Equal((HttpStatusCode.Forbidden, "/problems/second-approver"), await PostAsync(engineer, door, new { contentHash, pin = Pin(Plant.QualityEngineer) }));
+        Assert.Equal((HttpStatusCode.Created, "recorded"), await PostAsync(deputy, door, new { contentHash, pin = Pin(Plant.DeputyEngineer) }));
     }
 
     [Fact]
