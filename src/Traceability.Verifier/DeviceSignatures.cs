@@ -71,7 +71,10 @@ internal sealed class DeviceSignatures
     {
         if (line.Enrolled is { } enrolled)
         {
-            _keys.TryAdd(enrolled.Sha256, enrolled);
+            if (_keys.GetValueOrDefault(enrolled.Sha256)?.PublicKey is null)
+            {
+                _keys[enrolled.Sha256] = enrolled;
+            }
         }
 
         if (line.Signature is not null)
@@ -109,10 +112,10 @@ internal sealed class DeviceSignatures
 
         if (_signed.Count > known.Count)
         {
-            report.Remarks.Add($"{Many(_signed.Count - known.Count, "record")} signed by a device whose key is not here: {(_signed.Count - known.Count == 1 ? "its signature was" : "their signatures were")} not checked. The record of the device's enrollment in the plant's log has the key.");
+            report.Remarks.Add($"{Many(_signed.Count - known.Count, "record")} signed by a device whose key is not here: {(_signed.Count - known.Count == 1 ? "its signature was" : "their signatures were")} not checked. Ask the plant for the record of the device's enrollment, with the key in it; of a device enrolled by an earlier version it has the key's hash alone.");
         }
 
-        foreach (var device in _keys.Values.Select(k => k.Device).Distinct(StringComparer.Ordinal).Order(StringComparer.Ordinal))
+        foreach (var device in _keys.Values.Where(k => k.PublicKey is not null).Select(k => k.Device).Distinct(StringComparer.Ordinal).Order(StringComparer.Ordinal))
         {
             if (_unsigned.TryGetValue(device, out var count))
             {

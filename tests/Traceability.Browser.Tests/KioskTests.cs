@@ -255,7 +255,7 @@ public sealed class KioskTests(RunningPlant plant)
         {
             await kiosk.Page.GetByLabel("Code").FillAsync(code);
             await kiosk.Page.GetByLabel("Name of this kiosk").FillAsync("Any");
-            await kiosk.Page.GetByRole(AriaRole.Button, new() { Name = "Enrol" }).ClickAsync();
+            await kiosk.Page.GetByRole(AriaRole.Button, new() { Name = "Enroll" }).ClickAsync();
         }
     }
 
@@ -336,7 +336,7 @@ public sealed class KioskTests(RunningPlant plant)
         await browser.OpenAsync();
         await page.GetByLabel("Code").FillAsync(code);
         await page.GetByLabel("Name of this kiosk").FillAsync("Cage shop 5");
-        await page.GetByRole(AriaRole.Button, new() { Name = "Enrol" }).ClickAsync();
+        await page.GetByRole(AriaRole.Button, new() { Name = "Enroll" }).ClickAsync();
         await page.GetByRole(AriaRole.Heading, new() { Name = "Sign on" }).WaitForAsync();
     }
 

@@ -79,8 +79,8 @@ public sealed class Delivery(Service service, Browser browser, ThisDevice device
             }
 
             Changed?.Invoke();
-            // A new entry sends at once, unless the service asked to wait.
-            if (_asked is { } asked) await Task.Delay(asked > wait ? asked : wait, time);
+            // A new entry sends at once, unless the service asked to wait. Whoever answers in between may ask for a day: nobody waits so long here.
+            if (_asked is { } asked) await Task.Delay(asked > LongestWait ? LongestWait : asked > wait ? asked : wait, time);
             else await Task.WhenAny(Task.Delay(wait, time), _hint.Task);
             _hint = new TaskCompletionSource(TaskCreationOptions.RunContinuationsAsynchronously);
         }

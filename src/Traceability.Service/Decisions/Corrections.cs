@@ -39,7 +39,7 @@ public sealed class Corrections(DecisionRoom room, Register register)
 
             var units = await AffectedUnits.AboveAsync(sitting.Connection, [record.Position], Restatement.MostJudged + 1, cancel);
             if (record.Person == person && !WhoMay.To(Access.Correct).Allows(Roles(user), own: false) && await Restatement.RestingAsync(sitting, record, units, cancel) is { } rests)
-                return Decided.Refused(409, "decision-rests", "A decision rests on this record", $"Record {change.Record}: {rests}. The quality engineer corrects it now.");
+                return Decided.Refused(409, "decision-rests", "A decision rests on this record", $"{rests}. The quality engineer corrects it now.");
 
             IFact fact = change.Data is { } data
                 ? new RecordCorrected(change.Record, change.Version, record.Type, data, reason, change.OccurredAt, change.SecondApprover)
@@ -49,7 +49,7 @@ public sealed class Corrections(DecisionRoom room, Register register)
             var weighed = await Restatement.WeighAsync(sitting, record, cancel);
             if (weighed.NeedsSecond && change.SecondApprover is null && !slip)
                 return Decided.Refused(409, "second-approver", "A second person has to approve this", weighed.Why + " Send secondApprover, who is not of production, and secondPin.", ("turns", weighed.Turns));
-            if (weighed.NeedsSecond && !slip && await PartsInUnits.FirstAsync(sitting, units, change.SecondApprover!, cancel) is { } part) return new(null, PartsInUnits.Refusal(change.SecondApprover!, part));
+            if (weighed.NeedsSecond && !slip && await PartsInUnits.FirstAsync(sitting.Connection, await AffectedUnits.AboveAsync(sitting.Connection, [record.Position], WaitingRoom.MostAsked, cancel), change.SecondApprover!, cancel) is { } part) return new(null, PartsInUnits.Refusal(change.SecondApprover!, part));
             return new(new { record = change.Record, change = written.RecordId, position = written.Position, units = weighed.Units, turns = weighed.Turns }, null);
         }, cancel, change.SecondApprover is null ? null : new Approval(change.SecondApprover, change.SecondPin), rehearsed: true);
     }

@@ -27,7 +27,7 @@ public sealed class Overriding(DecisionRoom room)
             var judged = await sitting.JudgeAsync(Subject.Unit(unit), cancel);
             if (!judged.IsKnown || judged.Hold(kind) is not { } state) return Decided.Refused(404, "unit-unknown", "No record bears on this unit", $"'{unit}' is not a serial that any record names. Check the mark on the piece.");
             if (state.OpenItems.Count == 0) return Decided.Refused(409, "nothing-to-override", "Nothing stands in the way", $"Unit {unit}: the {Releases.Words(kind)} hold has no open item. Release it.");
-            if (PartsInUnits.Has(judged.Dossier, second!)) return new(null, PartsInUnits.Refusal(second!, judged.Dossier.Unit));
+            if (await PartsInUnits.FirstAsync(sitting.Connection, [judged.Dossier.Unit], second!, cancel) is { } part) return new(null, PartsInUnits.Refusal(second!, part));
             var none = WhyNone(state);
             var basis = await sitting.RestOnAsync(judged, cancel);
             var items = state.OpenItems.Select(Overrides.Key).Distinct(StringComparer.Ordinal).Select(i => i.Length > LongestItem ? i[..LongestItem] : i).Take(MostItems).ToList();

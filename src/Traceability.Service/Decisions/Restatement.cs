@@ -55,13 +55,15 @@ public static class Restatement
     /// <summary>The decision that rests on a record, in words; null when none does. A decision rests on every record that its judgement was made from; what was certified to somebody outside rests on all before it.</summary>
     internal static async Task<string?> RestingAsync(Sitting sitting, Record record, IReadOnlyList<Subject> units, CancellationToken cancel)
     {
+        // Of so many not each is looked at, and one that is not may be the one.
+        if (units.Count > MostJudged) return $"it bears on more than {MostJudged} units, and a decision may rest on it in one of them";
         foreach (var unit in units)
         {
             var file = (await sitting.JudgeBeforeAsync(unit, cancel)).File;
             if (file.Entries.FirstOrDefault(e => (e.Fact as IRelease)?.Basis.Position >= record.Position || (e.Fact as HoldOverridden)?.Basis.Position >= record.Position
                 || (e.Fact as NonconformanceDisposed)?.Basis?.Position >= record.Position
                 || (e.Fact is RecordPacketIssued or SupplementIssued or LoadCertificateIssued && e.Source.Position >= record.Position)) is { } decision)
-                return $"decision {decision.Source.Id} on unit {unit.Id} was taken on it";
+                return $"unit {unit.Id}: {Pages.Words.OfType(decision.Source.Type)} ({sitting.Time.Local(decision.Source.OccurredAt.At):yyyy-MM-dd HH:mm}), and that rests on it";
         }
 
         return null;

@@ -52,6 +52,8 @@ public sealed class WaitingRoom(Recorder recorder, Rehearsal rehearsal, NpgsqlDa
                 return Stays(new(new { record = id, status = "weighing" }, null));
             }
 
+            // First, so that it stands there who let it through; recording it would say that it was sent again.
+            await sitting.SettleAsync(sent, person, cancel);
             return Recorded(await sitting.AddAsync(received, sent, cancel));
         }, cancel);
 
@@ -61,8 +63,10 @@ public sealed class WaitingRoom(Recorder recorder, Rehearsal rehearsal, NpgsqlDa
         {
             if (entry.Person == person) return Stays(new(null, Problems.Of(403, "second-approver", "Nobody approves an own entry", $"{person} sent this entry. Another person, who is not of production, approves it. Nothing was recorded.")));
             if (!WhoMay.ApprovesSecond(register.Person(person)?.Roles ?? [])) return Stays(new(null, WhoMay.NotSecond(register.Person(person)!)));
-            if (await PartsInUnits.FirstAsync(sitting, await BearsOnAsync(sitting, sent, cancel), person, cancel) is { } unit) return Stays(new(null, PartsInUnits.Refusal(person, unit)));
-            return yes ? Recorded(await sitting.AddAsync(entry.Received(Turned.Approved(person)), sent, cancel)) : null;
+            if (await PartsInUnits.FirstAsync(sitting.Connection, await BearsOnAsync(sitting, sent, cancel), person, cancel) is { } unit) return Stays(new(null, PartsInUnits.Refusal(person, unit)));
+            if (!yes) return null;
+            await sitting.SettleAsync(sent, person, cancel);
+            return Recorded(await sitting.AddAsync(entry.Received(Turned.Approved(person)), sent, cancel));
         }, cancel);
 
     private async Task<Decided> SettleAsync(
@@ -88,18 +92,21 @@ public sealed class WaitingRoom(Recorder recorder, Rehearsal rehearsal, NpgsqlDa
                 return Stays(Decided.Refused(409, "agency-act", "This is the agency's to say", agency + "."));
             var settled = await settle(sitting, entry, sent);
             if (settled?.Decided.Problem is not null) return settled;
-            if (settled is not { Stays: true }) await sitting.SettleAsync(sent, yes ? person : person + Restating.Refused + reason!.Trim(), cancel);
+            if (settled is null) await sitting.SettleAsync(sent, person + Restating.Refused + reason!.Trim(), cancel);
             return settled ?? new(new(new { record = id, status = "refused", at = clock.GetUtcNow() }, null), false);
         }
     }
+
+    // A bound against a plant's whole history: a record that bears on more is one of all its units, a profile for example. Our own choice.
+    internal const int MostAsked = 20_000;
 
     /// <summary>The units that a restatement bears on: through the record that it changes, or through what it says anew.</summary>
     private static async Task<IReadOnlyList<Subject>> BearsOnAsync(Sitting sitting, CloudEvent sent, CancellationToken cancel)
     {
         var fact = FactCatalog.Read(FactCatalog.All[sent.Type], sent.Data);
         Guid? changed = fact switch { RecordCorrected c => c.Record, RecordWithdrawn w => w.Record, _ => null };
-        if (changed is null) return await AffectedUnits.AboveAsync(sitting.Connection, [], Restatement.MostJudged, cancel, [.. Recorder.Subjects(fact, sent)]);
-        return await Restatement.FindAsync(sitting.Connection, changed.Value, cancel) is { } earlier ? await AffectedUnits.AboveAsync(sitting.Connection, [earlier.Position], Restatement.MostJudged, cancel) : [];
+        if (changed is null) return await AffectedUnits.AboveAsync(sitting.Connection, [], MostAsked, cancel, [.. Recorder.Subjects(fact, sent)]);
+        return await Restatement.FindAsync(sitting.Connection, changed.Value, cancel) is { } earlier ? await AffectedUnits.AboveAsync(sitting.Connection, [earlier.Position], MostAsked, cancel) : [];
     }
 
     /// <param name="Stays">Whether the entry goes on waiting.</param>

@@ -95,10 +95,10 @@ public sealed partial class Weigher(Rehearsal rehearsal, NpgsqlDataSource source
         var weighed = await rehearsal.DecideAsync(async sitting =>
         {
             var slip = earlier is not null && await Restatement.IsSlipAsync(sitting, earlier, sent.Person, entry.ReceivedAt, cancel);
+            await sitting.SettleAsync(sent, "service: it turns nothing for the better", cancel);
             var outcome = await sitting.AddAsync(entry.Received(), sent, cancel);
             var turned = slip || outcome.Position is null ? null : await Restatement.WeighAsync(sitting, earlier, cancel);
             if (turned is { NeedsSecond: true }) return new Turning(turned.Why);
-            await sitting.SettleAsync(sent, "service: it turns nothing for the better", cancel);
             return new Turning(null);
         }, t => t.Why is null, "service", "service", cancel);
         // Where records that bear on it came each time, it stays where it is, and the next pass takes it up.

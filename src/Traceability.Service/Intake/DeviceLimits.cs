@@ -19,7 +19,7 @@ public sealed class DeviceLimits(int atOnce = DeviceLimits.AtOnce, int waiting =
     /// </summary>
     public const int AtOnce = 32;
 
-    /// <summary>Our own choice: <c>ops/bench</c> at 200 a second meets it only when nothing is answered for more than two seconds. They wait without their body being read.</summary>
+    /// <summary>Our own choice: <c>ops/bench</c> at 200 a second meets it only when nothing is answered for more than two seconds. They wait without their body being read, or, of a kiosk that signs it, with no more than 64 KiB of it in memory.</summary>
     public const int Waiting = 400;
 
     /// <summary>
@@ -59,7 +59,7 @@ public sealed class DeviceLimits(int atOnce = DeviceLimits.AtOnce, int waiting =
         http.RequestServices.GetRequiredService<SecurityLog>().TooMuch(http, device);
         http.Response.Headers.RetryAfter = seconds.ToString(CultureInfo.InvariantCulture);
         ProblemDetails problem = Problems.Of(StatusCodes.Status429TooManyRequests, "too-many", "This station sends too much",
-            $"{device} sends more than one station may. Nothing of this request was taken in: keep the facts and send them again in {seconds} {(seconds == 1 ? "second" : "seconds")}. If it stays so, look whether the station sends the same over and over.");
+            $"This station sends more than one station may. Nothing of this request was taken in: keep the facts and send them again in {seconds} {(seconds == 1 ? "second" : "seconds")}. If this keeps happening, check whether the station is sending the same data over and over.");
         return Problems.Result(problem);
     }
 

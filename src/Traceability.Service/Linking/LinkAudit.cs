@@ -114,16 +114,16 @@ public sealed partial class LinkAudit(NpgsqlDataSource source, TimeProvider cloc
             missing += await PutBackAsync(command, positions, cancel);
         }
 
-        // One that is there and stands beyond every record is as good as deleted, and is not the service's to change.
+        // One that stands later than a record that makes it is missing in what was known between the two; beyond every record it is as good as deleted. It is not the service's to change.
         await using (var command = new NpgsqlCommand("""
-            select exists (select from unnest($1, $2, $3, $4) as e(f, k, t, p) join trace.link l on l.from_subject = e.f and l.kind = e.k and l.to_subject = e.t and l.possible = e.p
-                where not exists (select from trace.record r where r.position = l.position))
+            select exists (select from unnest($1, $2, $3, $4, $5) as e(f, k, t, p, at) join trace.link l on l.from_subject = e.f and l.kind = e.k and l.to_subject = e.t and l.possible = e.p
+                where l.position > e.at or not exists (select from trace.record r where r.position = l.position))
             """, connection, transaction)
         {
             Parameters =
             {
                 new() { Value = links.ConvertAll(r => r.Link.From.Key) }, new() { Value = links.ConvertAll(r => (short)r.Link.Kind) }, new() { Value = links.ConvertAll(r => r.Link.To.Key) },
-                new() { Value = links.ConvertAll(r => r.Link.Possible) },
+                new() { Value = links.ConvertAll(r => r.Link.Possible) }, new() { Value = links.ConvertAll(r => r.Position) },
             },
         })
         {
@@ -223,7 +223,7 @@ public sealed partial class LinkAudit(NpgsqlDataSource source, TimeProvider cloc
     [LoggerMessage(LogLevel.Critical, "{Missing} rows were missing from the link index and were put back, the first of the record at position {Position}: they were deleted in the database, or an earlier version of this program made it")]
     private static partial void LogMissing(ILogger logger, long missing, long position);
 
-    [LoggerMessage(LogLevel.Critical, "The link index has a link at a position where no record is: somebody changed the database. Run ops/plant rebuild links")]
+    [LoggerMessage(LogLevel.Critical, "The link index has a link at a position where no record is, or later than a record that makes it: somebody changed the database, or an earlier version of this program made it. Run ops/plant rebuild links")]
     private static partial void LogAstray(ILogger logger);
 
     [LoggerMessage(LogLevel.Critical, "The link index has a row that no record makes: somebody added it in the database, or an earlier version of this program made it. Run ops/plant rebuild links")]
@@ -237,7 +237,7 @@ public sealed partial class LinkAudit(NpgsqlDataSource source, TimeProvider cloc
 public sealed class LinkHealth(LinkAudit audit) : IHealthCheck
 {
     public Task<HealthCheckResult> CheckHealthAsync(HealthCheckContext context, CancellationToken cancellationToken = default) => Task.FromResult(
-        audit.Astray ? HealthCheckResult.Degraded("a link stands where no record is, so dossiers lack what it leads to; find out who changed the database, and run ops/plant rebuild links")
+        audit.Astray ? HealthCheckResult.Degraded("a link stands where no record is, or later than a record that makes it, so dossiers of some time lack what it leads to; find out whether somebody changed the database or an earlier version made it, and run ops/plant rebuild links")
         : audit.Foreign ? HealthCheckResult.Degraded("the link index has a row that no record makes; find out who changed the database, and run ops/plant rebuild links")
         : audit.Missing == 0 ? HealthCheckResult.Healthy()
         : HealthCheckResult.Degraded($"{audit.Missing} rows were missing from the link index and were put back; find out who changed the database, and run ops/plant rebuild links"));

@@ -135,7 +135,7 @@ public static class CommandLine
             Branch("devices", "Stations' devices and kiosks.", b =>
             {
                 In<DevicesListVerb>(b, "list", "All of them.");
-                In<DeviceCodeVerb>(b, "code", "A code with which a kiosk enrols itself.", "devices", "code", "plant-inspector", "--person", "p-901");
+                In<DeviceCodeVerb>(b, "code", "A code with which a kiosk enrolls itself.", "devices", "code", "plant-inspector", "--person", "p-901");
             });
             Add<DoctorVerb>(c, "doctor", "Examines the installation and says what to do.", ["doctor"]);
         });

@@ -74,7 +74,7 @@ public static class Connections
     private static string? Elsewhere(IConfiguration configuration, IEnumerable<string> hosts)
     {
         var plain = (configuration["Connections:PlainTo"] ?? "").Split(',', StringSplitOptions.TrimEntries | StringSplitOptions.RemoveEmptyEntries);
-        return hosts.FirstOrDefault(h => !IsHere(h) && !plain.Contains(WithoutPort(h), StringComparer.OrdinalIgnoreCase));
+        return hosts.FirstOrDefault(h => !IsHere(h) && !plain.Select(WithoutPort).Contains(WithoutPort(h), StringComparer.OrdinalIgnoreCase));
     }
 
     // A path, or a name that begins with @, is a socket of this machine.

@@ -232,6 +232,9 @@ public sealed class DeviceAuthentication(IOptionsMonitor<AuthenticationSchemeOpt
     public const string AssuranceClaim = "assurance";
     public const string RevokedClaim = "revoked";
 
+    // Bytes of a body that are kept in memory while its signature is checked. Our own choice: a kiosk's ordinary batch.
+    private const int InMemory = 64 * 1024;
+
     /// <summary>Where a request keeps why its device was not accepted.</summary>
     public static readonly object Why = new();
 
@@ -272,21 +275,24 @@ public sealed class DeviceAuthentication(IOptionsMonitor<AuthenticationSchemeOpt
         // What is signed names the request and a moment, so that it cannot be used for another or again for long.
         var moment = Request.Headers["X-Device-Time"].ToString();
         if (!long.TryParse(moment, NumberStyles.None, CultureInfo.InvariantCulture, out var milliseconds) || !requests.IsTimely(milliseconds)) return false;
-        using var signed = new MemoryStream();
-        signed.Write(Encoding.UTF8.GetBytes($"{Request.Method} {Context.Features.GetRequiredFeature<IHttpRequestFeature>().RawTarget}\n{moment}"));
+        using var signed = IncrementalHash.CreateHash(HashAlgorithmName.SHA256);
+        signed.AppendData(Encoding.UTF8.GetBytes($"{Request.Method} {Context.Features.GetRequiredFeature<IHttpRequestFeature>().RawTarget}\n{moment}"));
         var reading = HttpMethods.IsGet(Request.Method);
         if (!reading)
         {
-            signed.WriteByte((byte)'\n');
-            Request.EnableBuffering(Intake.IntakeEndpoints.LargestRequest);
-            await Request.Body.CopyToAsync(signed, Context.RequestAborted);
+            signed.AppendData("\n"u8);
+            // What is larger waits on the disk: whoever knows a kiosk's id fills no memory with bodies.
+            Request.EnableBuffering(InMemory);
+            var buffer = new byte[InMemory];
+            for (int read; (read = await Request.Body.ReadAsync(buffer, Context.RequestAborted)) > 0;) signed.AppendData(buffer.AsSpan(0, read));
             Request.Body.Position = 0;
         }
 
+        var hash = signed.GetHashAndReset();
+
         try
         {
-            var bytes = signed.GetBuffer().AsSpan(0, (int)signed.Length);
-            return DeviceSigning.Fits(publicKey, bytes, signature) && (reading || requests.IsFirst(device, bytes));
+            return DeviceSigning.FitsHash(publicKey, hash, signature) && (reading || requests.IsFirst(device, hash));
         }
         catch (Exception e) when (e is FormatException or CryptographicException)
         {

@@ -23,9 +23,9 @@ public static class DeviceEndpoints
     public static void MapDevices(this IEndpointRouteBuilder app)
     {
         app.MapPost("/v1/devices/codes", MakeCodeAsync).RequireAuthorization(Access.Administrator).WithTags("Devices")
-            .WithSummary("Make a code that enrols one kiosk").WithDescription($"The code is shown once, holds for {EnrolmentCodes.ValidFor.TotalMinutes} minutes and is used once.").ProducesProblem(422);
+            .WithSummary("Make a code that enrolls one kiosk").WithDescription($"The code is shown once, holds for {EnrolmentCodes.ValidFor.TotalMinutes} minutes and is used once.").ProducesProblem(422);
         app.MapPost("/v1/devices/enrol", EnrolAsync).AllowAnonymous().WithTags("Devices")
-            .WithSummary("Enrol a kiosk with a code and its public key").ProducesProblem(403).ProducesProblem(422);
+            .WithSummary("Enroll a kiosk with a code and its public key").ProducesProblem(403).ProducesProblem(422);
         app.MapPost("/v1/devices/{id}/revocation", PostRevocationAsync).RequireAuthorization(Access.Administrator).WithTags("Devices")
             .WithSummary("Revoke a device; what it sends from then on is quarantined").WithDescription("Signed with the administrator's PIN.").ProducesProblem(403).ProducesProblem(404).ProducesProblem(429);
         app.MapPost("/v1/devices/{id}/sources", PostSourcesAsync).RequireAuthorization(Access.Administrator).WithTags("Devices")

@@ -9,11 +9,11 @@ public static class DeviceSigning
 {
     /// <exception cref="FormatException">The signature or the key is not base64.</exception>
     /// <exception cref="CryptographicException">The key is none.</exception>
-    public static bool Fits(string publicKey, ReadOnlySpan<byte> signed, string signature)
+    public static bool FitsHash(string publicKey, ReadOnlySpan<byte> sha256, string signature)
     {
         using var key = ECDsa.Create();
         key.ImportSubjectPublicKeyInfo(Convert.FromBase64String(publicKey), out _);
-        return key.VerifyData(signed, Convert.FromBase64String(signature), HashAlgorithmName.SHA256, DSASignatureFormat.IeeeP1363FixedFieldConcatenation);
+        return key.VerifyHash(sha256, Convert.FromBase64String(signature), DSASignatureFormat.IeeeP1363FixedFieldConcatenation);
     }
 
     /// <summary>The signature that came with a fact, as its record keeps it; null where none came.</summary>
@@ -23,7 +23,7 @@ public static class DeviceSigning
         if (sent.DeviceSignature is not { } value) return null;
         if (device.PublicKey is not { } publicKey)
             throw new FactShapeException([new(DeviceSignature.Attribute, $"device {device.Id} has no key of its own, so nothing can be held against it", "Leave it out, or enroll the device with a code.")]);
-        return Fits(publicKey, DeviceSignature.Text(sent.ContentHash), value) ? new(device.KeySha256()!, value)
+        return FitsHash(publicKey, SHA256.HashData(DeviceSignature.Text(sent.ContentHash)), value) ? new(device.KeySha256()!, value)
             : throw new FactShapeException([new(DeviceSignature.Attribute, $"does not fit the fact and the key of device {device.Id}", "Sign the content hash of the event without this attribute, as docs/integrate.md says.")]);
     }
 }

@@ -16,8 +16,8 @@ namespace Traceability.Service.People;
 /// <param name="Id">Credential id, base64url.</param>
 /// <param name="PublicKey">COSE key, base64url.</param>
 /// <param name="Name">What its owner calls it.</param>
-/// <param name="Domain">Host name that it is bound to; under another it is no passkey.</param>
-public sealed record Passkey(string Id, string PublicKey, string Name, DateTimeOffset AddedAt, string Domain)
+/// <param name="Domain">Host name that it is bound to; under another it is no passkey. Null of one that was added before names were kept: the browser knows it.</param>
+public sealed record Passkey(string Id, string PublicKey, string Name, DateTimeOffset AddedAt, string? Domain = null)
 {
     /// <summary>SHA-256 of the COSE key, lower-case hex: by this records name it.</summary>
     public string KeySha256() => Convert.ToHexStringLower(SHA256.HashData(WebEncoders.Base64UrlDecode(PublicKey)));
@@ -44,7 +44,7 @@ public sealed record PasskeySettings(string? Domain, bool Required)
     public bool Asks(Person person) => Of(person).Any();
 
     /// <summary>A person's passkeys under the name in force.</summary>
-    public IEnumerable<Passkey> Of(Person person) => person.Passkeys.Where(k => k.Domain == Domain);
+    public IEnumerable<Passkey> Of(Person person) => Domain is null ? [] : person.Passkeys.Where(k => (k.Domain ?? Domain) == Domain);
 
     /// <summary>Whether a page was opened under the name that passkeys are bound to.</summary>
     public bool Fits(HttpRequest request) => Domain is not null && (string.Equals(request.Host.Host, Domain, StringComparison.OrdinalIgnoreCase) || request.Host.Host.EndsWith("." + Domain, StringComparison.OrdinalIgnoreCase));

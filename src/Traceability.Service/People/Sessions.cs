@@ -33,6 +33,8 @@ public sealed partial class Sessions(NpgsqlDataSource source, TimeProvider clock
     private readonly ConcurrentDictionary<string, DateTimeOffset> _ended = new(StringComparer.Ordinal);
     private readonly ConcurrentQueue<string> _toTell = [];
     private readonly ConcurrentQueue<(string Id, string Person, string Stamp, string Browser, DateTimeOffset At)> _toNote = [];
+    // One at a time takes from a queue: who took the first and wrote it takes away no other.
+    private readonly SemaphoreSlim _telling = new(1, 1), _noting = new(1, 1);
     private readonly ConcurrentDictionary<string, DateTimeOffset> _seen = new(StringComparer.Ordinal);
     private DateTimeOffset _seenWritten;
 
@@ -59,8 +61,9 @@ public sealed partial class Sessions(NpgsqlDataSource source, TimeProvider clock
         {
             await WriteNotesAsync(limit.Token);
         }
-        catch (Exception e) when (Recording.Recorder.IsAway(e))
+        catch (Exception e) when (e is NpgsqlException || Recording.Recorder.IsAway(e))
         {
+            // Nobody is kept out because the list of sessions cannot be written.
             LogLater(log, e.Message);
         }
     }
@@ -126,6 +129,7 @@ public sealed partial class Sessions(NpgsqlDataSource source, TimeProvider clock
                 await TellAsync(stoppingToken);
                 await WriteNotesAsync(stoppingToken);
                 await WriteSeenAsync(stoppingToken);
+                await SweepNotesAsync(stoppingToken);
                 await wake.WaitAsync(TimeSpan.FromSeconds(10), stoppingToken);
             }
             catch (Exception e) when (!stoppingToken.IsCancellationRequested)
@@ -149,53 +153,75 @@ public sealed partial class Sessions(NpgsqlDataSource source, TimeProvider clock
             await sweep.ExecuteNonQueryAsync(cancel);
         }
 
-        await using (var over = source.CreateCommand("delete from trace.session where began_at < $1"))
-        {
-            over.Parameters.Add(new() { Value = gone.UtcDateTime });
-            await over.ExecuteNonQueryAsync(cancel);
-        }
-
         foreach (var (id, at) in _ended.Where(e => e.Value < gone)) _ended.TryRemove(id, out _);
         await using var command = source.CreateCommand("select id, ended_at from trace.session_ended");
         await using var row = await command.ExecuteReaderAsync(cancel);
         while (await row.ReadAsync(cancel)) _ended.TryAdd(row.GetString(0), row.GetFieldValue<DateTimeOffset>(1));
     }
 
+    private async Task SweepNotesAsync(CancellationToken cancel)
+    {
+        await using var over = source.CreateCommand("delete from trace.session where began_at < $1");
+        over.Parameters.Add(new() { Value = (Moment - Longest).UtcDateTime });
+        await over.ExecuteNonQueryAsync(cancel);
+    }
+
     private async Task TellAsync(CancellationToken cancel)
     {
-        while (_toTell.TryPeek(out var id))
+        await _telling.WaitAsync(cancel);
+        try
         {
-            await using var command = source.CreateCommand("insert into trace.session_ended (id, ended_at) values ($1, $2) on conflict do nothing");
-            foreach (var value in new object[] { id, Moment.UtcDateTime }) command.Parameters.Add(new() { Value = value });
-            await command.ExecuteNonQueryAsync(cancel);
-            _toTell.TryDequeue(out _);
-            await using var notify = source.CreateCommand("notify " + Channel);
-            await notify.ExecuteNonQueryAsync(cancel);
+            while (_toTell.TryPeek(out var id))
+            {
+                await using var command = source.CreateCommand("insert into trace.session_ended (id, ended_at) values ($1, $2) on conflict do nothing");
+                foreach (var value in new object[] { id, Moment.UtcDateTime }) command.Parameters.Add(new() { Value = value });
+                await command.ExecuteNonQueryAsync(cancel);
+                _toTell.TryDequeue(out _);
+                await using var notify = source.CreateCommand("notify " + Channel);
+                await notify.ExecuteNonQueryAsync(cancel);
+            }
+        }
+        finally
+        {
+            _telling.Release();
         }
     }
 
     private async Task WriteNotesAsync(CancellationToken cancel)
     {
-        while (_toNote.TryPeek(out var note))
+        await _noting.WaitAsync(cancel);
+        try
         {
-            await using (var command = source.CreateCommand("insert into trace.session (id, person, stamp, browser, began_at, seen_at) values ($1, $2, $3, $4, $5, $5) on conflict do nothing"))
+            while (_toNote.TryPeek(out var note))
             {
-                foreach (var value in new object[] { note.Id, note.Person, note.Stamp, note.Browser, note.At.UtcDateTime }) command.Parameters.Add(new() { Value = value });
-                await command.ExecuteNonQueryAsync(cancel);
-            }
+                await using (var command = source.CreateCommand("insert into trace.session (id, person, stamp, browser, began_at, seen_at) values ($1, $2, $3, $4, $5, $5) on conflict do nothing"))
+                {
+                    foreach (var value in new object[] { note.Id, note.Person, note.Stamp, note.Browser, note.At.UtcDateTime }) command.Parameters.Add(new() { Value = value });
+                    await command.ExecuteNonQueryAsync(cancel);
+                }
 
-            _toNote.TryDequeue(out _);
-            var tooMany = new List<string>();
-            await using (var command = source.CreateCommand("select s.id from trace.session s where s.person = $1 and not exists (select from trace.session_ended e where e.id = s.id) order by s.began_at desc, s.id offset $2"))
-            {
-                command.Parameters.Add(new() { Value = note.Person });
-                command.Parameters.Add(new() { Value = Most });
-                await using var row = await command.ExecuteReaderAsync(cancel);
-                while (await row.ReadAsync(cancel)) tooMany.Add(row.GetString(0));
+                _toNote.TryDequeue(out _);
+                foreach (var id in await TooManyAsync(note.Person, note.Stamp, cancel)) await EndAsync(id, cancel);
             }
-
-            foreach (var id in tooMany) await EndAsync(id, cancel);
         }
+        finally
+        {
+            _noting.Release();
+        }
+    }
+
+    // The oldest of those that run. One that is idle too long, or of former secrets, has ended anyway and ends no other.
+    private async Task<IReadOnlyList<string>> TooManyAsync(string person, string stamp, CancellationToken cancel)
+    {
+        await using var command = source.CreateCommand("""
+            select s.id from trace.session s where s.person = $1 and s.stamp = $2 and s.seen_at >= $3 and not exists (select from trace.session_ended e where e.id = s.id)
+            order by s.began_at desc, s.id offset $4
+            """);
+        foreach (var value in new object[] { person, stamp, (Moment - Idle).UtcDateTime, Most }) command.Parameters.Add(new() { Value = value });
+        await using var row = await command.ExecuteReaderAsync(cancel);
+        var tooMany = new List<string>();
+        while (await row.ReadAsync(cancel)) tooMany.Add(row.GetString(0));
+        return tooMany;
     }
 
     private async Task WriteSeenAsync(CancellationToken cancel)

@@ -1,5 +1,4 @@
 using System.Collections.Concurrent;
-using System.Security.Cryptography;
 
 namespace Traceability.Service.People;
 
@@ -23,11 +22,11 @@ public sealed class SignedRequests(TimeProvider clock)
     }
 
     /// <summary>Whether what was signed comes for the first time. What is signed is remembered, not the signature, which has more than one valid form.</summary>
-    public bool IsFirst(string device, ReadOnlySpan<byte> signed)
+    public bool IsFirst(string device, ReadOnlySpan<byte> sha256)
     {
         var now = clock.GetUtcNow();
         Sweep(now);
-        return _seen.TryAdd(device + " " + Convert.ToHexString(SHA256.HashData(signed)), now);
+        return _seen.TryAdd(device + " " + Convert.ToHexString(sha256), now);
     }
 
     private void Sweep(DateTimeOffset now)

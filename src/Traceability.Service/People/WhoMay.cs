@@ -78,7 +78,7 @@ public static class WhoMay
 
     public static IReadOnlyList<Permission> Table { get; } =
     [
-        new(Access.Open, "Sign on and off, enrol with a code, read schemas, the clock, health and the description of the interface", []) { Anyone = true },
+        new(Access.Open, "Sign on and off, enroll with a code, read schemas, the clock, health and the description of the interface", []) { Anyone = true },
         new(Access.Read, "Read everything, as known at any time", Everybody, "The auditor reads everything and changes nothing. An agency's inspector reads the contracts of the agencies assigned to that person that day, and stock cast to their profiles; what spans contracts is closed to inspectors.") { WithGivenSecrets = true },
         new(Access.ReadOrDevice, "Read units, their records and the sealed log", Everybody, "An agency's inspector own contracts only.") { Devices = true, WithGivenSecrets = true },
         new(Access.LogEntries, "Read every record of the log as it is sealed", [Roles.QualityEngineer, Roles.Auditor], "For a monitor of the log; it holds the records of all contracts."),
@@ -103,7 +103,7 @@ public static class WhoMay
         new(Access.QualityEngineer, "Issue a record packet, its supplement or a load certificate", [Roles.QualityEngineer], "Signed with the PIN; judged at that moment."),
         new(Access.Integrity, "Review the integrity of the records", [Roles.QualityEngineer, Roles.Auditor], "It shows whose records look odd; no judgement and no packet reads it."),
         new(Access.SetApart, "Clear quarantined facts and drive parked ones through again", [Roles.Administrator], "Whether a station may send, not whether a piece is good. A cleared act waits for its person to confirm it."),
-        new(Access.Administrator, "Make enrolment codes, revoke devices, tie their sources", [Roles.Administrator]),
+        new(Access.Administrator, "Make enrollment codes, revoke devices, tie their sources", [Roles.Administrator]),
         new(Access.People, "See who is in the register and bring people in", [Roles.Administrator], "A password that was given reads and does nothing else until its owner chose an own password and PIN."),
         new(Access.PeopleOfOthers, "Grant roles and let them lapse, give new secrets, end sessions, erase names", [Roles.Administrator], "Never one's own. A role that decides, and a new first password of a person who holds one, waits for a second person.") { Own = [] },
         new(Access.Scenario, "Set the scenario clock", [Roles.Administrator], "Demonstrations only."),

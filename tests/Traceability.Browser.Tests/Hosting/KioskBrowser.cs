@@ -75,7 +75,7 @@ public sealed class KioskBrowser : IAsyncDisposable
         await OpenAsync();
         await Page.GetByLabel("Code").FillAsync(await _plant.EnrolmentCodeAsync("cage-crew", "plant-inspector"));
         await Page.GetByLabel("Name of this kiosk").FillAsync(name);
-        await Page.GetByRole(AriaRole.Button, new() { Name = "Enrol" }).ClickAsync();
+        await Page.GetByRole(AriaRole.Button, new() { Name = "Enroll" }).ClickAsync();
         await Page.GetByRole(AriaRole.Heading, new() { Name = "Sign on" }).WaitForAsync();
         await Page.EvaluateAsync("() => navigator.serviceWorker.ready");
     }

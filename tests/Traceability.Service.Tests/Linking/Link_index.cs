@@ -73,8 +73,10 @@ public sealed class Link_index
         await PlantHost.EventuallyAsync(async () => (await http.GetStringAsync(new Uri("/health/ready", UriKind.Relative))).Contains("were missing from the link index", StringComparison.Ordinal), "readiness says so");
     }
 
-    [Fact]
-    public async Task A_link_that_somebody_put_beyond_every_record_is_said_until_the_index_is_made_anew()
+    [Theory]
+    [InlineData("9000000000000000000")]
+    [InlineData("(select max(position) from trace.record)")]
+    public async Task A_link_that_somebody_put_beyond_every_record_or_later_than_its_own_is_said_until_the_index_is_made_anew(string where)
     {
         var story = PlantStory.RigidFrame(32, 1, PlantStory.StartFor(1, TimeProvider.System.GetUtcNow()));
         await using var host = await PlantHost.StartAsync();
@@ -87,7 +89,7 @@ public sealed class Link_index
 
         await RoundAsync(audit);
         Assert.False(audit.Astray);
-        await host.ExecuteAsync("update trace.link set position = 9000000000000000000 where (from_subject, to_subject) in (select from_subject, to_subject from trace.link order by position limit 1)");
+        await host.ExecuteAsync($"update trace.link set position = {where} where (from_subject, to_subject) in (select from_subject, to_subject from trace.link order by position limit 1)");
         await RoundAsync(audit);
         Assert.True(audit.Astray);
         await RebuildLinks.RunAsync(host.Database, CancellationToken.None);

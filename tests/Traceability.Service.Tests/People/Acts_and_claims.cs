@@ -197,6 +197,7 @@ public sealed class Acts_and_claims : IAsyncLifetime
         Assert.Equal(Verdict.NotMet, await CoverAsync(unit, at));
 
         Assert.Equal((HttpStatusCode.Created, "recorded"), await PostAsync(deputy, door, new { contentHash, pin = Pin(Plant.DeputyEngineer) }));
+        Assert.Equal(1, await _host.ScalarAsync($"select count(*) from trace.quarantine where cleared_by = '{Plant.DeputyEngineer.Id}'"));
         Assert.Equal(Verdict.Met, await CoverAsync(unit, at));
         Assert.Equal(1, await _host.ScalarAsync("select count(*) from trace.record where type = 'record.corrected.v1' and convert_from(bytes, 'UTF8') like '%approved by p-113 with the PIN%'"));
     }

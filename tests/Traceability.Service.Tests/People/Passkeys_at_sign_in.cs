@@ -78,6 +78,17 @@ public sealed class Passkeys_at_sign_in
     }
 
     [Fact]
+    public void One_that_was_kept_without_its_name_still_counts_and_reads_from_a_copy()
+    {
+        var kept = System.Text.Json.JsonSerializer.Deserialize<Passkey>("""{"Id":"AAAA","PublicKey":"AAAA","Name":"stick","AddedAt":"2026-01-01T00:00:00+00:00"}""",
+            new System.Text.Json.JsonSerializerOptions { RespectNullableAnnotations = true, RespectRequiredConstructorParameters = true })!;
+        var person = new Person { Id = "p-1", DisplayName = "Somebody", PasswordHash = "", PinHash = "", Roles = [Traceability.Core.Events.Roles.QualityEngineer], Passkeys = [kept] };
+        Assert.True(new PasskeySettings("trace.plant.example", true).Asks(person));
+        Assert.False(new PasskeySettings("trace.plant.example", true).Demands(person));
+        Assert.False(new PasskeySettings(null, false).Asks(person));
+    }
+
+    [Fact]
     public async Task Another_pin_takes_the_pin_in_use_and_a_passkey_both_secrets()
     {
         await using var host = await StartAsync(required: false);

@@ -82,6 +82,17 @@ public sealed class SignedByDevicesTests : IDisposable
     }
 
     [Fact]
+    public void An_enrollment_of_an_earlier_version_has_the_hash_alone_and_one_with_the_key_takes_its_place()
+    {
+        var hashAlone = Written(Event("e-old", "/service/decisions", "device.enrolled.v1", new { device = Device, roles = new[] { "form-crew" }, keySha256 = Sha256(_key) }), "service");
+        var signed = Written(s_fact, Device, Signed(_key, s_fact.ContentHash));
+        var other = Event("2", "/kiosk/k-1", "form.oiled.v1", new { form = "F-1", unit = "RF-0101", releaseAgent = "invented" });
+        Says(Command.Ok, "1 record signed by a device whose key is not here", Check(hashAlone, signed));
+        Assert.DoesNotContain("without its signature", Check(hashAlone, signed, Written(other, Device)).Said, StringComparison.Ordinal);
+        Says(Command.Ok, "1 record signed by the device that sent it", Check(hashAlone, Enrolled(_key), signed));
+    }
+
+    [Fact]
     public void What_a_device_with_a_key_sent_without_its_signature_is_said()
     {
         Says(Command.Ok, "1 record sent by k-1, which has a key of its own, without its signature", Check(Enrolled(_key), Written(s_fact, Device)));

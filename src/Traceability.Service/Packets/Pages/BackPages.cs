@@ -49,8 +49,8 @@ internal static class BackPages
     }
 
     private static string Signed(PacketMatter packet) => packet.Records.Count(r => r.Signature is not null) is > 0 and var signed
-        ? $"{Words.Many(signed, "record")}; the signature is with the record, the key in the record of the kiosk's enrollment"
-        : "none; the stations that sent them have shared keys";
+        ? $"{Words.Many(signed, "record")}; the signature is with the record, what the kiosk was enrolled with in the record of its enrollment"
+        : "none";
 
     private static string Leaves(PacketMatter packet) =>
         string.Create(CultureInfo.InvariantCulture, $"{packet.Proofs.Min(p => p.Index)} to {packet.Proofs.Max(p => p.Index)} of the log");
