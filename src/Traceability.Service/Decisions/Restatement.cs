@@ -56,14 +56,14 @@ public static class Restatement
     internal static async Task<string?> RestingAsync(Sitting sitting, Record record, IReadOnlyList<Subject> units, CancellationToken cancel)
     {
         // Of so many not each is looked at, and one that is not may be the one.
-        if (units.Count > MostJudged) return $"it bears on more than {MostJudged} units, and a decision may rest on it in one of them";
+        if (units.Count > MostJudged) return $"It bears on more than {MostJudged} units, and a decision may rest on it in one of them";
         foreach (var unit in units)
         {
             var file = (await sitting.JudgeBeforeAsync(unit, cancel)).File;
             if (file.Entries.FirstOrDefault(e => (e.Fact as IRelease)?.Basis.Position >= record.Position || (e.Fact as HoldOverridden)?.Basis.Position >= record.Position
                 || (e.Fact as NonconformanceDisposed)?.Basis?.Position >= record.Position
                 || (e.Fact is RecordPacketIssued or SupplementIssued or LoadCertificateIssued && e.Source.Position >= record.Position)) is { } decision)
-                return $"unit {unit.Id}: {Pages.Words.OfType(decision.Source.Type)} ({sitting.Time.Local(decision.Source.OccurredAt.At):yyyy-MM-dd HH:mm}), and that rests on it";
+                return $"Unit {unit.Id}: {Pages.Words.OfType(decision.Source.Type)} ({sitting.Time.Local(decision.Source.OccurredAt.At):yyyy-MM-dd HH:mm}), and that rests on it";
         }
 
         return null;

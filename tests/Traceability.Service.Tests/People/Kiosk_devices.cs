@@ -1,11 +1,6 @@
-using System.Globalization;
 using System.Net;
-using System.Net.Http.Headers;
 using System.Net.Http.Json;
-using System.Security.Cryptography;
-using System.Text;
 using System.Text.Json;
-using Traceability.Core.Records;
 using Traceability.PlantSimulator.Story;
 using Traceability.Service.People;
 using Traceability.Service.Tests.Hosting;
